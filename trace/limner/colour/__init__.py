@@ -1,0 +1,1 @@
+"""Colours by name, with a press value and a screen value each."""

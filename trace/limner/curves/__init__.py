@@ -1,0 +1,1 @@
+"""From polylines to cubics: few nodes, known error."""

@@ -1,0 +1,30 @@
+"""The errors that limner raises on purpose.
+
+::
+
+    LimnerError
+    ├── InputError      what was handed in cannot be used (a file, a setting, a job)
+    ├── GeometryError   the shapes do not allow what was asked for
+    └── OutputError     the result cannot be written
+
+Every message is one plain sentence that says what is wrong, where, and what to do about it:
+the command prints it as it stands.
+"""
+
+__all__ = ["GeometryError", "InputError", "LimnerError", "OutputError"]
+
+
+class LimnerError(Exception):
+    """The root of every error that limner raises on purpose."""
+
+
+class InputError(LimnerError):
+    """What was handed in cannot be used: a file, a setting or a job."""
+
+
+class GeometryError(LimnerError):
+    """The shapes do not allow what was asked for."""
+
+
+class OutputError(LimnerError):
+    """The result cannot be written where it was asked for."""

@@ -1,0 +1,1 @@
+"""Exact operations on cubic paths that several stages share: below the stages, above the values."""

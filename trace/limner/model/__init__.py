@@ -1,0 +1,1 @@
+"""Values that flow between the stages: frozen, without algorithms."""

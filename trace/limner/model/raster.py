@@ -1,0 +1,104 @@
+"""Values made of pixels: the photograph, the flattened page and the ink on it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.model.arrays import frozen
+
+__all__ = ["FlatPage", "InkMap", "Photo"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Photo:
+    """A decoded picture, turned upright.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        sRGB; an alpha channel is already laid over white.
+    dpi : float or None
+        Resolution that the file states, when it is one that a scanner writes; None otherwise.
+    source : str
+        Name of the file, for messages and reports.
+    """
+
+    rgb: NDArray[np.uint8]
+    dpi: float | None
+    source: str
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "rgb", frozen(self.rgb, np.uint8, (None, None, 3), "rgb"))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlatPage:
+    """The page as if scanned: straight, evenly lit, at a known scale where there is one.
+
+    Parameters
+    ----------
+    grey : ndarray of float32, shape (H, W)
+        1 is bare paper, 0 is black. Even light: bare paper is near 1 everywhere.
+    colour : ndarray of uint8, shape (H, W, 3)
+        sRGB with the same even light and a white paper: what a coloured sketch takes its fills from.
+    mm_per_px : float or None
+        Scale, or None where neither the file, nor the paper, nor the user gives one: the pipeline
+        then takes it from the size of the drawing.
+    to_photo : ndarray of float64, shape (3, 3)
+        Homography from page pixels (x, y, 1) to pixels of the upright photograph.
+    scale_from : str
+        Where the scale comes from: "width", "paper A4" (or another size), "dpi", or "" if unknown.
+    source : str
+        Name of the file.
+    """
+
+    grey: NDArray[np.float32]
+    colour: NDArray[np.uint8]
+    mm_per_px: float | None
+    to_photo: NDArray[np.float64]
+    scale_from: str
+    source: str
+
+    def __post_init__(self) -> None:
+        grey = frozen(self.grey, np.float32, (None, None), "grey")
+        object.__setattr__(self, "grey", grey)
+        object.__setattr__(self, "colour", frozen(self.colour, np.uint8, (*grey.shape, 3), "colour"))
+        object.__setattr__(self, "to_photo", frozen(self.to_photo, np.float64, (3, 3), "to_photo"))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InkMap:
+    """What is drawn, and what is not.
+
+    Parameters
+    ----------
+    coverage : ndarray of float32, shape (H, W)
+        Share of each pixel that is ink, 0 to 1, smooth across edges: its 0.5 iso-line between pixel
+        centres is the outline of the ink. Exactly 0 where something was judged not to be ink.
+    solid : ndarray of bool, shape (H, W)
+        Pixels of solid blacks (filled areas of ink, as against lines).
+    line_width_px : float
+        Typical (median) width of the drawn lines.
+    mm_per_px : float or None
+        Scale of this raster (which may be coarser than the page); None while unknown.
+    to_photo : ndarray of float64, shape (3, 3)
+        Homography from pixels of this raster (x, y, 1) to pixels of the upright photograph.
+    """
+
+    coverage: NDArray[np.float32]
+    solid: NDArray[np.bool_]
+    line_width_px: float
+    mm_per_px: float | None
+    to_photo: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        coverage = frozen(self.coverage, np.float32, (None, None), "coverage")
+        object.__setattr__(self, "coverage", coverage)
+        object.__setattr__(self, "solid", frozen(self.solid, np.bool_, coverage.shape, "solid"))
+        object.__setattr__(self, "to_photo", frozen(self.to_photo, np.float64, (3, 3), "to_photo"))
+
+    @property
+    def mask(self) -> NDArray[np.bool_]:
+        """Pixels that are more ink than paper, shape (H, W)."""
+        return self.coverage >= np.float32(0.5)

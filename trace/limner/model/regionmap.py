@@ -1,0 +1,164 @@
+"""The planar map: centrelines of the drawn lines, and the areas that they enclose."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.model.arrays import frozen
+
+__all__ = ["Area", "Cycle", "Edge", "EdgeKind", "InkRing", "LineGraph", "RegionMap"]
+
+EdgeKind = Literal["line", "solid", "bridge", "axis", "border"]
+"""What an edge is: a drawn line; a line through or along a solid black; a bridge over a gap; a piece of
+the axis of symmetry that closes a half-drawn shape; a piece of the page's border."""
+
+Cycle = tuple[tuple[int, bool], ...]
+"""A closed walk along edges: (index of the edge, whether it is walked from its start to its end)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """One edge of the map, from junction to junction (or to a free end).
+
+    Parameters
+    ----------
+    points : ndarray of float64, shape (n, 2)
+        Centreline in millimetres, n >= 2; its first and last rows are exactly those of its nodes.
+        A loop without a junction starts and ends at the same node.
+    width_mm : ndarray of float64, shape (n,)
+        Width of the ink at each point; 0 on bridges, axis and border.
+    start, end : int
+        Indices of its nodes.
+    kind : EdgeKind
+        What the edge is.
+    """
+
+    points: NDArray[np.float64]
+    width_mm: NDArray[np.float64]
+    start: int
+    end: int
+    kind: EdgeKind = "line"
+
+    def __post_init__(self) -> None:
+        points = frozen(self.points, np.float64, (None, 2), "points")
+        if len(points) < 2:
+            raise ValueError("an edge needs at least two points")
+        object.__setattr__(self, "points", points)
+        object.__setattr__(self, "width_mm", frozen(self.width_mm, np.float64, (len(points),), "width_mm"))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LineGraph:
+    """Centrelines of the ink, before gaps are closed and areas are found.
+
+    Parameters
+    ----------
+    nodes : ndarray of float64, shape (n, 2)
+        Junctions and ends, in millimetres.
+    edges : tuple of Edge
+        Every line of the drawing.
+    line_width_mm : float
+        Typical width of the lines.
+    """
+
+    nodes: NDArray[np.float64]
+    edges: tuple[Edge, ...]
+    line_width_mm: float
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "nodes", frozen(self.nodes, np.float64, (None, 2), "nodes"))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class InkRing:
+    """A closed outline of the ink, at the 0.5 iso-line of its coverage.
+
+    Parameters
+    ----------
+    points : ndarray of float64, shape (n, 2)
+        Closed polyline in millimetres, first point not repeated; outer rings are positive, holes
+        negative (see `limner.model.geometry`).
+    piece : int
+        Which connected piece of ink it bounds; rings of one piece form one shape (even-odd).
+    solid : bool
+        Whether that piece is a solid black rather than lines.
+    """
+
+    points: NDArray[np.float64]
+    piece: int
+    solid: bool
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", frozen(self.points, np.float64, (None, 2), "points"))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Area:
+    """An enclosed area of the drawing.
+
+    Parameters
+    ----------
+    name : str
+        Stable name, or the one that the user gave.
+    outline : Cycle
+        Its outer boundary, positive.
+    holes : tuple of Cycle
+        Boundaries of what lies inside it and is not it, negative.
+    parent : int or None
+        Index of the area in which it lies; None directly on the page.
+    inside : tuple of float
+        A point (x, y) well inside it, millimetres.
+    area_mm2 : float
+        Its visible size, holes taken off.
+    fill : str or None
+        Colour that the user or the sketch gives it; None: a default tint is chosen.
+    order : int
+        Position in the stack, 0 at the bottom.
+    bridged_gaps : int
+        How many bridges its boundary crosses.
+    smoothing_mm : float or None
+        Its own smoothing; None: the drawing's.
+    nodes : int or None
+        Its own budget of nodes; None: no limit of its own.
+    """
+
+    name: str
+    outline: Cycle
+    holes: tuple[Cycle, ...]
+    parent: int | None
+    inside: tuple[float, float]
+    area_mm2: float
+    fill: str | None = None
+    order: int = 0
+    bridged_gaps: int = 0
+    smoothing_mm: float | None = None
+    nodes: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RegionMap:
+    """The whole planar map of one drawing.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        Size of the page.
+    graph : LineGraph
+        Edges, among them the bridges; areas and silhouettes refer to them by index.
+    areas : tuple of Area
+        Bottom to top.
+    silhouettes : tuple of Cycle
+        The outer boundary of each separate part of the drawing, positive: the base that a sticker
+        stands on. Empty where nothing is enclosed.
+    ink : tuple of InkRing
+        Outlines of the drawn ink.
+    """
+
+    width_mm: float
+    height_mm: float
+    graph: LineGraph
+    areas: tuple[Area, ...]
+    silhouettes: tuple[Cycle, ...]
+    ink: tuple[InkRing, ...] = field(default=())

@@ -1,0 +1,1 @@
+"""From values to bytes: SVG, PDF, pictures and reports."""

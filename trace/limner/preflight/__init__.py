@@ -1,0 +1,1 @@
+"""Checks of a sheet before it goes to press."""

@@ -1,0 +1,1 @@
+"""From drawings to a sheet: layout, lettering and cut lines."""

@@ -1,0 +1,1 @@
+"""Find the axis of a drawing and complete it about that axis."""
