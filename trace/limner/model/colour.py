@@ -1,0 +1,50 @@
+"""A colour with its two faces: what the press prints and what the screen shows."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["ColourSource", "PressColour"]
+
+ColourSource = Literal["given", "profile", "approximate", "default"]
+"""Where the press value comes from: written as CMYK in the job; converted from RGB through the job's
+ICC profile; converted from RGB by a formula, for want of a profile; a tint that limner chose."""
+
+
+@dataclass(frozen=True, slots=True)
+class PressColour:
+    """A named colour.
+
+    Parameters
+    ----------
+    name : str
+        Name in the job, or the value itself ("#ecd9bf") where it has none.
+    cmyk : tuple of float
+        Press value: cyan, magenta, yellow, black in percent, each 0 to 100.
+    screen : str
+        Screen value "#rrggbb", lower case.
+    source : ColourSource
+        Where the press value comes from.
+    shift : float or None
+        CIE 1976 colour difference between the colour asked for in RGB and the one the press can print,
+        by the job's profile; 0 for a value given as CMYK; None where there is no profile to tell.
+    """
+
+    name: str
+    cmyk: tuple[float, float, float, float]
+    screen: str
+    source: ColourSource
+    shift: float | None = None
+
+    def __post_init__(self) -> None:
+        if len(self.cmyk) != 4 or not all(0.0 <= ink <= 100.0 for ink in self.cmyk):
+            raise ValueError("a press colour is four percentages from 0 to 100")
+
+    @property
+    def total_ink(self) -> float:
+        """Sum of the four inks in percent, 0 to 400."""
+        return sum(self.cmyk)
+
+    @property
+    def is_single_ink(self) -> bool:
+        """Whether at most one of the four inks prints."""
+        return sum(ink > 0.0 for ink in self.cmyk) <= 1
