@@ -1,5 +1,5 @@
 """Lets `python -m limner` run the command."""
 
-from limner.cli import main
+from limner.cli.main import main
 
 raise SystemExit(main())

@@ -1,0 +1,42 @@
+"""The shape of the package itself."""
+
+import ast
+import importlib
+import pkgutil
+import sys
+import trace as standard_library_trace
+from pathlib import Path
+
+import pytest
+
+import limner
+
+ROOT = Path(__file__).resolve().parents[1]
+MODULES = sorted(module.name for module in pkgutil.walk_packages(limner.__path__, "limner."))
+
+
+def test_source_root_does_not_shadow_the_standard_library() -> None:
+    assert not (ROOT / "trace" / "__init__.py").exists()
+    assert Path(standard_library_trace.__file__).parent == Path(ast.__file__).parent
+
+
+@pytest.mark.parametrize("name", [name for name in MODULES if not name.endswith("__main__")])
+def test_public_names_are_sorted_and_exist(name: str) -> None:
+    module = importlib.import_module(name)
+    public = getattr(module, "__all__", [])
+    assert list(public) == sorted(public)
+    assert [entry for entry in public if not hasattr(module, entry)] == []
+
+
+def test_help_imports_nothing_heavy() -> None:
+    import subprocess
+
+    code = (
+        "import sys\n"
+        "from limner.cli.main import main\n"
+        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "heavy = {'numpy', 'cv2', 'scipy', 'rich', 'pydantic', 'PIL', 'shapely'} & set(sys.modules)\n"
+        "assert not heavy, heavy\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stderr

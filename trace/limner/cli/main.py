@@ -1,0 +1,103 @@
+"""The entry point: arguments in, exit code out, one sentence for every mistake."""
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from limner._version import __version__
+from limner.errors import InputError, LimnerError
+
+__all__ = ["main"]
+
+DONE, TO_MEND, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
+
+
+class _Parser(argparse.ArgumentParser):
+    """An argument parser that answers a mistake with one sentence."""
+
+    def error(self, message: str) -> NoReturn:
+        raise InputError(f"{message[:1].upper()}{message[1:]} (see: {self.prog} --help).")
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="limner",
+        description="Turns photographed pencil sketches into closed, filled shapes "
+        "and press-ready sticker sheets.",
+        epilog='Lengths take a unit: "2.5 mm", "10 pt", "0.1in"; a bare number is millimetres.',
+    )
+    parser.add_argument("--version", action="version", version=f"limner {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True, parser_class=_Parser)
+    _add_trace(commands)
+    return parser
+
+
+def _add_trace(commands: "argparse._SubParsersAction[_Parser]") -> None:
+    trace = commands.add_parser(
+        "trace",
+        help="one sketch to closed, filled shapes (SVG)",
+        description="Traces one photographed or scanned sketch into closed, filled shapes.",
+    )
+    add = trace.add_argument
+    add("sketch", metavar="SKETCH", help="JPEG, PNG, TIFF, WebP or HEIC; it is only read")
+    add("-o", "--output", metavar="OUT.svg", help="where to write (default: beside the sketch)")
+    add("--report", metavar="OUT.json", help="write what was found as JSON")
+    add("--proof", metavar="OUT.png", help="write a picture of what happened")
+    add("--width", metavar="LEN", help="true width of the whole page")
+    add("--smoothing", metavar="LEN", help="largest distance between curve and drawn line")
+    add("--nodes", metavar="N", help="budget of nodes for the whole drawing")
+    add("--mirror", metavar="off|auto", default="off", help="complete a half-drawn figure (default: off)")
+    add("--paper", metavar="SIZE", default="auto", help="auto, none, or an ISO 216 size such as A4")
+    add("--lines", metavar="drawn|even|none", default="drawn", help="how ink is drawn (default: drawn)")
+    add("--zones", metavar="FILE.toml", help="[[area]] and [[zone]] tables for this sketch")
+    trace.set_defaults(run=_run_trace)
+
+
+def _run_trace(arguments: argparse.Namespace) -> int:
+    from limner.cli.trace import run_trace
+
+    return run_trace(arguments)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments without the program's name; None takes those of the process.
+
+    Returns
+    -------
+    int
+        0 done; 1 done or checked, but a finding must be mended; 2 unusable input or arguments.
+    """
+    try:
+        arguments = _parser().parse_args(argv)
+        code = int(arguments.run(arguments))
+        sys.stdout.flush()
+    except LimnerError as error:
+        return _fail(str(error))
+    except KeyboardInterrupt:
+        return _fail("Stopped; nothing was written.", code=INTERRUPTED)
+    except BrokenPipeError:
+        # The reader has gone, as with `| head`; the interpreter must not stumble over it at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except MemoryError:
+        return _fail("The picture needs more memory than there is: halve its size and try again.")
+    except Exception as error:
+        if os.environ.get("LIMNER_TRACEBACK"):
+            raise
+        return _fail(
+            f"limner met a fault of its own ({type(error).__name__}: {error}): "
+            "please report it together with the sketch; LIMNER_TRACEBACK=1 shows where it happened."
+        )
+    return code
+
+
+def _fail(sentence: str, code: int = UNUSABLE) -> int:
+    print(f"limner: {' '.join(sentence.split())}", file=sys.stderr)  # noqa: T201
+    return code

@@ -1,0 +1,76 @@
+"""What the terminal shows while the work goes on."""
+
+import sys
+import threading
+import time
+
+__all__ = ["StageDisplay", "note", "say"]
+
+# A stage that is over within a second needs no announcement.
+_PATIENCE_S = 1.0
+
+_DOING = {
+    "capture": "reading the picture and evening out its light",
+    "ink": "telling pencil from paper",
+    "symmetry": "looking for the axis",
+    "regions": "closing gaps and finding areas",
+    "curves": "fitting curves",
+    "output": "writing",
+    "proof": "drawing the proof",
+}
+
+
+def say(text: str) -> None:
+    """Print a line of the summary."""
+    print(text)  # noqa: T201
+
+
+def note(text: str) -> None:
+    """Print a remark on standard error, apart from the summary."""
+    print(f"limner: {text}", file=sys.stderr, flush=True)  # noqa: T201
+
+
+class StageDisplay:
+    """An observer that shows a line for each stage once it has taken over a second.
+
+    On a terminal the line is alive and goes when the stage is over; elsewhere (a log, a pipe) it is
+    printed once, with the time when it is over.
+    """
+
+    def __init__(self) -> None:
+        self._timer: threading.Timer | None = None
+        self._lock = threading.Lock()
+        self._live: object | None = None
+        self._shown = False
+        self._started = 0.0
+
+    def begin(self, stage: str) -> None:
+        """Start waiting; the line appears when patience is over."""
+        self._started, self._shown = time.perf_counter(), False
+        self._timer = threading.Timer(_PATIENCE_S, self._show, [_DOING.get(stage, stage)])
+        self._timer.daemon = True
+        self._timer.start()
+
+    def end(self, stage: str) -> None:
+        """Take the line away, or end it with the time."""
+        if self._timer is not None:
+            self._timer.cancel()
+        with self._lock:
+            if self._live is not None:
+                self._live.stop()  # type: ignore[attr-defined]
+                self._live = None
+            elif self._shown:
+                seconds = time.perf_counter() - self._started
+                note(f"{_DOING.get(stage, stage)}: {seconds:.1f} s")
+            self._timer = None
+
+    def _show(self, text: str) -> None:
+        with self._lock:
+            if self._timer is None:
+                return
+            self._shown = True
+            if sys.stderr.isatty():
+                from rich.console import Console
+
+                self._live = Console(stderr=True).status(text)
+                self._live.start()  # type: ignore[attr-defined]

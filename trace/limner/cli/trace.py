@@ -1,0 +1,145 @@
+"""`limner trace`: from the arguments to the files and the summary."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from limner.cli.terminal import StageDisplay, note, say
+from limner.errors import InputError
+
+__all__ = ["run_trace"]
+
+_MIRROR = ("off", "auto")
+_LINES = ("drawn", "even", "none")
+
+
+def run_trace(arguments: argparse.Namespace) -> int:
+    """Trace one sketch and write what was asked for.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        As the parser in `limner.cli.main` makes them.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    settings = _settings(arguments)
+    sketch = Path(arguments.sketch)
+    targets = _targets(arguments, sketch)
+
+    from limner.capture.load import require_opencv
+
+    require_opencv()
+    from limner.output.files import write_whole
+    from limner.pipeline.files import trace_files
+    from limner.pipeline.progress import Stopwatch
+    from limner.pipeline.trace import trace
+
+    display = StageDisplay()
+    result = trace(sketch, settings, display)
+    if not result.page.scale_from:
+        note("no scale found: the drawn part is taken as 100 mm wide; --width or --paper sets it.")
+    watch = Stopwatch(display)
+    with watch.stage("output"):
+        contents = trace_files(result, sketch.name, tuple(targets))
+        write_whole({targets[kind]: data for kind, data in contents.items()})
+    _summary(sketch, targets["svg"], result)
+    return 0
+
+
+def _settings(arguments: argparse.Namespace) -> Any:
+    from limner.pipeline.settings import TraceSettings
+
+    return TraceSettings(
+        width_mm=_positive(arguments.width, "--width"),
+        smoothing_mm=_positive(arguments.smoothing, "--smoothing"),
+        nodes=_count(arguments.nodes, "--nodes"),
+        mirror=_choice(arguments.mirror, "--mirror", _MIRROR),
+        paper=_paper(arguments.paper),
+        lines=_choice(arguments.lines, "--lines", _LINES),
+        zones_file=None if arguments.zones is None else Path(arguments.zones),
+    )
+
+
+def _positive(text: str | None, option: str) -> float | None:
+    from limner.geometry.lengths import parse_length
+
+    if text is None:
+        return None
+    value = parse_length(text, option)
+    if value <= 0:
+        raise InputError(f'{option} "{text}" must be more than nothing: give a length such as "0.2 mm".')
+    return value
+
+
+def _count(text: str | None, option: str) -> int | None:
+    if text is None:
+        return None
+    if not text.isdecimal() or int(text) == 0:
+        raise InputError(f'{option} "{text}" is not a number of nodes: give a whole number such as 200.')
+    return int(text)
+
+
+def _choice(text: str, option: str, choices: tuple[str, ...]) -> str:
+    if text not in choices:
+        raise InputError(
+            f'{option} "{text}" is not known: choose {", ".join(choices[:-1])} or {choices[-1]}.'
+        )
+    return text
+
+
+def _paper(text: str) -> str:
+    from limner.geometry.lengths import ISO_216_MM
+
+    if text.lower() in ("auto", "none"):
+        return text.lower()
+    if text.upper() not in ISO_216_MM:
+        raise InputError(
+            f'--paper "{text}" is not known: choose auto, none, or one of {", ".join(ISO_216_MM)}.'
+        )
+    return text.upper()
+
+
+def _targets(arguments: argparse.Namespace, sketch: Path) -> dict[str, Path]:
+    """Where each kind of file goes; none may be the sketch itself or another output."""
+    asked = {
+        "svg": arguments.output or sketch.with_suffix(".svg"),
+        "report": arguments.report,
+        "proof": arguments.proof,
+    }
+    targets = {kind: Path(path) for kind, path in asked.items() if path is not None}
+    for path in targets.values():
+        if path.resolve() == sketch.resolve():
+            raise InputError(
+                f"{path} is the sketch itself, which is never written over: choose another output."
+            )
+    return targets
+
+
+def _summary(sketch: Path, svg: Path, result: Any) -> None:
+    drawing, page = result.drawing, result.page
+    areas = sum(shape.role == "area" for shape in drawing.fills)
+    scale = page.scale_from or "assumed (drawn part 100 mm wide)"
+    bridged = sum(edge.kind == "bridge" for edge in result.regions.graph.edges)
+    say(f"{sketch.name} -> {svg}")
+    say(
+        f"  {_plural(areas, 'area')}, {_plural(len(drawing.lines), 'shape')} of ink, "
+        f"{_plural(drawing.node_count, 'node')}, {_plural(bridged, 'gap')} bridged"
+    )
+    if areas == 0:
+        say("  no closed area found: the lines and the outline are there, fills need lines that close")
+    say(f"  largest error {drawing.error_mm:.3f} mm at a smoothing of {result.smoothing_mm:.3f} mm")
+    if drawing.axis is not None:
+        axis = drawing.axis
+        say(f"  mirrored about an axis at {axis.angle_deg:.1f} degrees ({axis.how}, score {axis.score:.2f})")
+    say(
+        f"  line width {drawing.line_width_mm:.2f} mm; "
+        f"page {drawing.width_mm:.1f} x {drawing.height_mm:.1f} mm; scale from: {scale}"
+    )
+
+
+def _plural(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
