@@ -9,12 +9,26 @@ from numpy.typing import NDArray
 
 from limner.model.geometry import CubicPath
 
-__all__ = ["path_data", "unique_ids", "xml_id"]
+__all__ = ["path_data", "plain_text", "unique_ids", "xml_id"]
 
-# A subset of XML 1.0's NameChar without the colon, which namespaces claim.
-_NOT_IN_ID = re.compile(r"[^\w.\-·]+")
+# NameStartChar and NameChar of XML 1.0 (fifth edition, productions 4 and 4a), less the colon, which
+# namespaces claim.
+_NAME_START = (
+    "A-Z_a-z\u00c0-\u00d6\u00d8-\u00f6\u00f8-\u02ff\u0370-\u037d\u037f-\u1fff\u200c-\u200d\u2070-\u218f"
+    "\u2c00-\u2fef\u3001-\ud7ff\uf900-\ufdcf\ufdf0-\ufffd\U00010000-\U000effff"
+)
+_NOT_IN_NAME = re.compile(f"[^{_NAME_START}.0-9\u00b7\u0300-\u036f\u203f-\u2040-]+")
+_STARTS_NAME = re.compile(f"[{_NAME_START}]")
+
+# What production 2 of XML 1.0 does not allow in a document at all.
+_NOT_A_CHARACTER = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 _DECIMALS = 3  # 0.001 mm: a hundredth of a press dot at 175 lines per inch (common practice, no source)
+
+
+def plain_text(text: str) -> str:
+    """`text` with every character that XML forbids replaced by the replacement character U+FFFD."""
+    return _NOT_A_CHARACTER.sub("\ufffd", text)
 
 
 def xml_id(name: str) -> str:
@@ -23,9 +37,8 @@ def xml_id(name: str) -> str:
     Letters of any script, digits, ".", "-" and "_" stay; anything else becomes "-"; an identifier that
     would start with another sign than a letter or "_" gets "_" put in front.
     """
-    text = _NOT_IN_ID.sub("-", unicodedata.normalize("NFC", name)).strip("-") or "_"
-    # str.isalpha is wider than XML's NameStartChar only in planes that no name list uses.
-    return text if text[0].isalpha() or text[0] == "_" else f"_{text}"
+    text = _NOT_IN_NAME.sub("-", unicodedata.normalize("NFC", name)).strip("-") or "_"
+    return text if _STARTS_NAME.match(text) else f"_{text}"
 
 
 def unique_ids(names: Iterable[str]) -> list[str]:

@@ -6,7 +6,7 @@ from io import StringIO
 import svgwrite
 
 from limner.model.drawing import Drawing, Shape
-from limner.output.markup import path_data, unique_ids
+from limner.output.markup import path_data, plain_text, unique_ids
 
 __all__ = ["drawing_svg"]
 
@@ -37,7 +37,7 @@ def drawing_svg(drawing: Drawing, title: str) -> bytes:
         profile="full",
         debug=False,
     )
-    svg.set_desc(title=title)
+    svg.set_desc(title=plain_text(title))
     ids = iter(unique_ids(["fills", "lines", *(shape.name for shape in drawing.shapes)])[2:])
     svg.add(_layer(svg, "fills", _FILLS_TITLE, drawing.fills, [next(ids) for _ in drawing.fills]))
     svg.add(_layer(svg, "lines", _LINES_TITLE, drawing.lines, list(ids)))
