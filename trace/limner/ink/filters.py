@@ -1,0 +1,121 @@
+"""Filters on rasters, with types, and robust statistics that are linear in time.
+
+Thin wrappers: every one takes and returns (H, W) arrays and is separable or a histogram, so that its
+cost does not depend on its size (or hardly). Sides and radii are in pixels.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "Bits",
+    "Floats",
+    "box_mean",
+    "closing",
+    "dilation",
+    "distance_inside",
+    "erosion",
+    "gaussian",
+    "gradient_size",
+    "grow",
+    "masked_mean",
+    "odd",
+    "quantile",
+    "shrink",
+]
+
+Floats = NDArray[np.float32]
+Bits = NDArray[np.bool_]
+
+_BINS = 2048
+"""A quantile of values between 0 and 1 is then known to 0.0005, below one level of 8 bits."""
+
+
+def odd(size: float, least: int = 3) -> int:
+    """Nearest odd whole number that is at least `least`: the side of a centred box."""
+    return max(least, 2 * round((size - 1) / 2) + 1)
+
+
+def _box(side: int) -> NDArray[np.uint8]:
+    return np.ones((side, side), np.uint8)
+
+
+def gaussian(values: Floats, sigma: float) -> Floats:
+    """Gaussian blur."""
+    return np.asarray(cv2.GaussianBlur(values, (0, 0), sigma), np.float32)
+
+
+def box_mean(values: Floats, side: int) -> Floats:
+    """Mean in a box."""
+    return np.asarray(cv2.blur(values, (side, side)), np.float32)
+
+
+def closing(values: Floats, side: int) -> Floats:
+    """Grey closing by a box: what is darker than its surroundings and narrower than the box is filled."""
+    return np.asarray(cv2.morphologyEx(values, cv2.MORPH_CLOSE, _box(side)), np.float32)
+
+
+def dilation(values: Floats, side: int) -> Floats:
+    """Largest value in a box."""
+    return np.asarray(cv2.dilate(values, _box(side)), np.float32)
+
+
+def erosion(values: Floats, side: int) -> Floats:
+    """Smallest value in a box."""
+    return np.asarray(cv2.erode(values, _box(side)), np.float32)
+
+
+def _disc(radius: float) -> NDArray[np.uint8]:
+    reach = int(radius)
+    y, x = np.ogrid[-reach : reach + 1, -reach : reach + 1]
+    return np.asarray(x * x + y * y <= radius * radius, np.uint8)
+
+
+def grow(mask: Bits, radius: float) -> Bits:
+    """Pixels within `radius` of the mask (a disc for small radii, by distance for large ones)."""
+    if radius <= 3:
+        return np.asarray(cv2.dilate(mask.view(np.uint8), _disc(radius)) > 0)
+    return np.asarray(distance_inside(~mask) <= radius)
+
+
+def shrink(mask: Bits, radius: float) -> Bits:
+    """Pixels farther than `radius` from what is not in the mask; beyond the raster the mask goes on."""
+    return ~grow(~mask, radius)
+
+
+def distance_inside(mask: Bits) -> Floats:
+    """Distance from each pixel of the mask to the nearest pixel outside it; beyond the raster it goes on."""
+    return np.asarray(cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5), np.float32)
+
+
+def gradient_size(values: Floats) -> Floats:
+    """Length of the gradient by central differences, per pixel."""
+    dx = cv2.Sobel(values, cv2.CV_32F, 1, 0, ksize=1, scale=0.5, borderType=cv2.BORDER_REPLICATE)
+    dy = cv2.Sobel(values, cv2.CV_32F, 0, 1, ksize=1, scale=0.5, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.magnitude(dx, dy), np.float32)
+
+
+def quantile(values: Floats, share: float, mask: Bits | None = None) -> float:
+    """Quantile of values from 0 to 1 (others are not counted); 0 where nothing counts."""
+    inside = None if mask is None else mask.view(np.uint8)
+    counts = cv2.calcHist([values], [0], inside, [_BINS], [0.0, 1.0 + 1e-6]).ravel()
+    total = float(counts.sum())
+    if total == 0.0:
+        return 0.0
+    return float(np.searchsorted(np.cumsum(counts), share * total) + 0.5) / _BINS
+
+
+def masked_mean(values: Floats, weight: Floats, side: int) -> tuple[Floats, Floats]:
+    """Weighted mean around each pixel in a window that falls off linearly (a box, twice).
+
+    Returns
+    -------
+    mean : ndarray of float32, shape (H, W)
+        The mean; 0 where no weight lies within reach.
+    reach : ndarray of float32, shape (H, W)
+        Mean weight in the same window: 0 where `mean` is unknown.
+    """
+    total = box_mean(box_mean(values * weight, side), side)
+    reach = box_mean(box_mean(weight, side), side)
+    return np.asarray(total / np.maximum(reach, np.float32(1e-6)), np.float32), reach

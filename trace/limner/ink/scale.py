@@ -1,0 +1,158 @@
+"""The width of the drawn lines, and the raster on which the ink is worked out.
+
+Every size in this stage is a multiple of the line width, so that comes first. It is measured on a
+reduced page without knowing it: by the co-area formula the sum of |gradient| of a soft mask is its
+perimeter, so that twice its area over its perimeter is the width of the lines in it, at a fraction of a
+pixel, however soft they are. Taken in a window around each ridge, the median is the typical width.
+
+Limits: a drawing of nothing but solid blacks has no line width; the size of its narrow parts stands in.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.ink.filters import (
+    Bits,
+    Floats,
+    box_mean,
+    closing,
+    dilation,
+    distance_inside,
+    gaussian,
+    gradient_size,
+    odd,
+    quantile,
+)
+
+__all__ = ["choose_reduction", "estimate_line_width", "resample", "soft_width"]
+
+_MEASURE_SIDE_PX = 1600
+"""Long side of the picture on which the width is measured: a 0.5 mm line on A4 is then 2.7 px wide,
+enough to be measured by its soft edges, at a twelfth of a photograph's pixels."""
+
+_TARGET_LINE_PX = 6.0
+"""Width of a typical line on the working raster. At 6 px an edge has two soft pixels on each side and
+the graphite's grain is averaged away; more pixels cost time and show no more of the line."""
+
+_FEWEST_SIDE_PX = 1200
+"""The working raster keeps at least this many pixels on its long side (where the page has them), so
+that small details of a drawing made with a broad pen survive."""
+
+_WIDEST_SHARE = 0.04
+"""A line is narrower than this share of the page's long side: beyond, it is taken for a solid black."""
+
+
+def estimate_line_width(grey: Floats) -> float:
+    """Typical width of the drawn lines.
+
+    Parameters
+    ----------
+    grey : ndarray of float32, shape (H, W)
+        The page, paper near 1.
+
+    Returns
+    -------
+    float
+        Median width in pixels of `grey`, by length of line; 0 where nothing is drawn.
+    """
+    step = max(1.0, max(grey.shape) / _MEASURE_SIDE_PX)
+    size = (round(grey.shape[1] / step), round(grey.shape[0] / step))
+    small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.float32) if step > 1 else grey
+    width = min(_measure(small), _WIDEST_SHARE * max(small.shape))
+    return float(width * grey.shape[1] / size[0])
+
+
+def _measure(grey: Floats) -> float:
+    """Width in pixels of the lines in a small picture; 0 where there are none."""
+    side = odd(max(grey.shape) / 16, 31)
+    smooth = gaussian(grey, 0.8)
+    contrast = np.maximum(1 - smooth / np.maximum(closing(smooth, side), np.float32(0.05)), np.float32(0))
+    middle = quantile(contrast, 0.5)
+    spread = 1.4826 * quantile(np.abs(contrast - np.float32(middle)), 0.5)
+    floor = max(middle + 6 * spread, 0.05)
+    strong = contrast > floor
+    if np.count_nonzero(strong) < 4:
+        return 0.0
+    level = max(floor, 0.5 * quantile(contrast, 0.75, strong))
+    soft = np.clip((contrast - np.float32(0.3 * level)) / np.float32(1.4 * level), 0, 1)
+    return soft_width(soft, contrast > level, odd(side / 2))
+
+
+def soft_width(soft: Floats, mask: Bits, side: int) -> float:
+    """Median width of the lines in a soft mask.
+
+    Parameters
+    ----------
+    soft : ndarray of float32, shape (H, W)
+        Coverage, 0 to 1.
+    mask : ndarray of bool, shape (H, W)
+        Where lines are; others are left out of the median.
+    side : int
+        Side of the window in which area and perimeter are compared, pixels, odd.
+
+    Returns
+    -------
+    float
+        Width in pixels; 0 where the mask is empty.
+    """
+    reach = distance_inside(mask)
+    ridge = mask & (reach >= dilation(reach, 3))
+    if not ridge.any():
+        return 0.0
+    area = box_mean(soft, side)[ridge]
+    perimeter = box_mean(gradient_size(soft), side)[ridge]
+    return float(np.median(2 * area / np.maximum(perimeter, 1e-6)))
+
+
+def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
+    """Page pixels per working pixel.
+
+    Parameters
+    ----------
+    line_width : float
+        Typical width of a line in page pixels.
+    shape : tuple of int
+        Height and width of the page in pixels.
+
+    Returns
+    -------
+    float
+        0.5 (twice as fine, for small pictures), or a multiple of 0.5 from 1 up.
+    """
+    if line_width < 0.6 * _TARGET_LINE_PX and max(shape) <= _MEASURE_SIDE_PX:
+        return 0.5
+    most = max(1.0, max(shape) / _FEWEST_SIDE_PX)
+    return float(max(1.0, np.floor(2 * min(line_width / _TARGET_LINE_PX, most)) / 2))
+
+
+def resample(pixels: Floats | NDArray[np.uint8], step: float) -> Floats:
+    """Resample by area averaging (or smoothly, twice as fine), with the same step in x and y.
+
+    Parameters
+    ----------
+    pixels : ndarray of float32 or uint8, shape (H, W) or (H, W, C)
+        Page, or another picture of its size.
+    step : float
+        As given by `choose_reduction`.
+
+    Returns
+    -------
+    ndarray of float32
+        The picture; bytes become 0 to 1. Its left and top edges are the page's; its last row and column
+        may reach beyond the page by less than a pixel.
+    """
+    if step < 1:
+        size = (round(pixels.shape[1] / step), round(pixels.shape[0] / step))
+        result = cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
+    elif step > 1:
+        block = int(step if step == int(step) else 2 * step)
+        down, right = -pixels.shape[0] % block, -pixels.shape[1] % block
+        padded = cv2.copyMakeBorder(pixels, 0, down, 0, right, cv2.BORDER_REPLICATE)
+        size = (round(padded.shape[1] / step), round(padded.shape[0] / step))
+        result = cv2.resize(padded, size, interpolation=cv2.INTER_AREA)
+    else:
+        result = pixels
+    if result.dtype == np.uint8:
+        return result.astype(np.float32) * np.float32(1 / 255)
+    return np.asarray(result, np.float32)

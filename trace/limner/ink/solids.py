@@ -1,0 +1,43 @@
+"""Solid blacks: dark places wider than a line.
+
+Darkness is judged against the drawing's own lines: a smudge or a shadow is wide but pale, a solid black
+is wide and about as dark as the lines.
+"""
+
+from limner.ink.filters import Bits, Floats, distance_inside, grow
+from limner.ink.threshold import Levels
+
+__all__ = ["find_solids"]
+
+_DARK = 0.6
+"""Share of the typical line's contrast from which a wide place is solid: shading by the side of a pencil
+stays under a half of what its point leaves."""
+
+_LEAST_DARK = 0.15
+"""However pale the lines, what is darker than paper by less than this is shading, not a solid black."""
+
+
+def find_solids(smooth: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
+    """Pixels of solid blacks.
+
+    Parameters
+    ----------
+    smooth : ndarray of float32, shape (H, W)
+        The page without its grain, paper near 1.
+    levels : Levels
+        Contrasts of the drawing.
+    line_width : float
+        Typical width of the lines, pixels.
+    wider_than : float
+        Width in lines from which a dark place is solid.
+
+    Returns
+    -------
+    ndarray of bool, shape (H, W)
+        The solid blacks, without the lines that lead out of them.
+    """
+    level = 1 - max(_DARK * levels.typical, _LEAST_DARK)
+    # Pinholes of the paper's grain would break the opening.
+    dark = smooth < level
+    core = distance_inside(dark) > 0.5 * wider_than * line_width
+    return dark & grow(core, 0.5 * wider_than * line_width)

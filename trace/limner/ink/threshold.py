@@ -1,0 +1,115 @@
+"""What is darker than the paper beside it: thin lines by their contrast, solid blacks by their darkness.
+
+A line has paper on both sides. The closing by a box a few line widths wide fills a line and leaves the
+edge of a shadow as it is, so that closing minus picture (the black top-hat) answers to lines of any
+direction and not to steps; wide smudges answer to neither. Faint lines are followed from their dark
+places (hysteresis; Canny 1986, doi:10.1109/TPAMI.1986.4767851).
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from limner.ink.filters import Bits, Floats, closing, dilation, odd, quantile
+
+__all__ = ["Levels", "hysteresis", "line_contrast", "measure_levels"]
+
+_BOX_LINES = 2.6
+"""Side of the closing's box in line widths: wider than a line of several strokes, narrower than a smudge."""
+
+_SIGMAS_LOW, _SIGMAS_HIGH = 4.0, 8.0
+"""Contrast against the paper's grain at which a pixel may belong to a line, and at which it starts one."""
+
+_LEAST_CONTRAST = 0.03
+"""Below this contrast nothing is a line even on a noiseless page: 8 levels of 8 bits."""
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Contrasts of one drawing.
+
+    Parameters
+    ----------
+    grain : float
+        Contrast that the paper's grain reaches, 4 sigma.
+    typical : float
+        Contrast at the core of the drawing's typical line.
+    low, high : float
+        Contrast at which a pixel may belong to a line, and at which it is sure.
+    """
+
+    grain: float
+    typical: float
+    low: float
+    high: float
+
+
+def line_contrast(smooth: Floats, line_width: float) -> Floats:
+    """Contrast of thin dark structures with what lies on both sides of them.
+
+    Parameters
+    ----------
+    smooth : ndarray of float32, shape (H, W)
+        The page without its grain.
+    line_width : float
+        Typical width of the lines, pixels.
+
+    Returns
+    -------
+    ndarray of float32, shape (H, W)
+        0 for paper, steps and wide areas; up to 1 for black lines on white.
+    """
+    side = odd(_BOX_LINES * line_width, 5)
+    around = closing(smooth, side)
+    return np.asarray(1 - smooth / np.maximum(around, np.float32(0.05)), np.float32)
+
+
+def measure_levels(contrast: Floats, faintest: float) -> Levels:
+    """Typical contrast of the drawing, and the thresholds that follow from it and from the grain.
+
+    Parameters
+    ----------
+    contrast : ndarray of float32, shape (H, W)
+        As given by `line_contrast`.
+    faintest : float
+        Darkest place of the faintest line that counts, as a share of the typical line.
+
+    Returns
+    -------
+    Levels
+        The contrasts.
+    """
+    middle = quantile(contrast, 0.5)
+    spread = 1.4826 * quantile(np.abs(contrast - np.float32(middle)), 0.5)
+    grain = max(middle + _SIGMAS_LOW * spread, _LEAST_CONTRAST)
+    start = max(middle + _SIGMAS_HIGH * spread, 1.5 * _LEAST_CONTRAST)
+    typical = _core_contrast(contrast, start)
+    low = max(grain, 0.5 * faintest * typical)
+    return Levels(grain, typical, low, max(start, faintest * typical))
+
+
+def _core_contrast(contrast: Floats, start: float) -> float:
+    """Contrast that the darker half of the drawing's ridges reaches; 0 where there is no line."""
+    ridge = (contrast > start) & (contrast >= dilation(contrast, 3))
+    return quantile(contrast, 0.6, ridge)
+
+
+def hysteresis(may: Bits, sure: Bits) -> Bits:
+    """Connected pieces of `may` that hold at least one pixel of `sure`.
+
+    Parameters
+    ----------
+    may, sure : ndarray of bool, shape (H, W)
+        Candidates, and those among them that are certain.
+
+    Returns
+    -------
+    ndarray of bool, shape (H, W)
+        The pieces kept.
+    """
+    count, labels = cv2.connectedComponents(may.view(np.uint8), connectivity=8)
+    keep = np.zeros(count, np.bool_)
+    keep[labels[sure & may]] = True
+    keep[0] = False
+    return np.asarray(keep[labels])
