@@ -1,0 +1,280 @@
+"""Read a job file, check what no single table can check, and give each stage its settings.
+
+Limits: a file of more than a megabyte is refused, as no job is that long.
+"""
+
+import difflib
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from limner.colour.spec import BUILT_IN, ColourSpec
+from limner.errors import InputError
+from limner.job.lines import KeyPath, nearest_line, toml_lines
+from limner.job.messages import at_line, explain, key_text
+from limner.job.tables import AreaTable, CutTable, JobTables, SketchFile, StickerTable, ZoneTable
+from limner.job.values import quoted
+from limner.model.sheet import Page
+
+__all__ = ["Job", "SketchTables", "load_job", "load_zones"]
+
+_LARGEST_FILE_BYTES = 1_000_000
+
+# Deeper nesting than any job has; keeps the parsers far from their recursion limits.
+_DEEPEST = 20
+
+# Names of the sheet's own layers, which a sticker must not take.
+_LAYERS = ("background", "lettering", "cut")
+
+M = TypeVar("M", bound=BaseModel)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A job file that has been read and checked.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    tables : JobTables
+        What it says.
+    lines : dict of KeyPath to int
+        On which line each key stands, for messages about what later turns out to be wrong.
+    """
+
+    path: Path
+    tables: JobTables
+    lines: dict[KeyPath, int] = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        """The stem of the file's name."""
+        return self.path.stem
+
+    @property
+    def folder(self) -> Path:
+        """Where it lies: file names in it are relative to this."""
+        return self.path.parent
+
+    @property
+    def stickers(self) -> list[StickerTable]:
+        """Its stickers, in order."""
+        return self.tables.sticker
+
+    def page(self) -> Page:
+        """Size, bleed and safe margin."""
+        sheet = self.tables.sheet
+        width, height = sheet.trim_mm
+        return Page(width, height, sheet.bleed, sheet.safe, sheet.size.name)
+
+    def cut_of(self, sticker: StickerTable) -> CutTable:
+        """How one sticker is cut: `[cut]` with the sticker's own keys over it."""
+        written = {key: getattr(sticker.cut, key) for key in sticker.cut.model_fields_set}
+        own = {key: value for key, value in written.items() if value is not None}
+        return self.tables.cut.model_copy(update=own)
+
+    def turn_of(self, sticker: StickerTable) -> float:
+        """How far the layout may turn one sticker, in degrees either way."""
+        return abs(self.tables.sheet.turn if sticker.turn is None else sticker.turn)
+
+    def sketch_path(self, sticker: StickerTable) -> Path:
+        """The file of its sketch."""
+        return self.folder / sticker.sketch
+
+    def where(self, path: KeyPath) -> str:
+        """File and line of a key, to put before a message: "tide-pool.toml, line 12"."""
+        line = nearest_line(self.lines, path)
+        return self.path.name if line is None else f"{self.path.name}, line {line}"
+
+
+@dataclass(frozen=True, slots=True)
+class SketchTables:
+    """Areas and zones for a single sketch.
+
+    Parameters
+    ----------
+    path : Path
+        The file that they come from.
+    areas : tuple of AreaTable
+        Names and colours by points.
+    zones : tuple of ZoneTable
+        Parts with a smoothing or budget of their own.
+    """
+
+    path: Path
+    areas: tuple[AreaTable, ...]
+    zones: tuple[ZoneTable, ...]
+
+
+def load_job(path: str | Path) -> Job:
+    """Read a job file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file.
+
+    Returns
+    -------
+    Job
+
+    Raises
+    ------
+    InputError
+        It cannot be read, or something in it cannot be used; the sentence names the key and the line.
+    """
+    path = Path(path)
+    tables, data, lines = _read(path, JobTables)
+    for where, problem in _across_tables(tables, path.parent):
+        sentence = f"{key_text(where, data)} {problem}"
+        raise InputError(f"{path.name}, {at_line(lines, where, sentence)}")
+    return Job(path, tables, lines)
+
+
+def load_zones(path: str | Path) -> SketchTables:
+    """Read a file of `[[area]]` and `[[zone]]` tables for a single sketch.
+
+    Raises
+    ------
+    InputError
+        As `load_job`.
+    """
+    path = Path(path)
+    tables, _, _ = _read(path, SketchFile)
+    return SketchTables(path, tuple(tables.area), tuple(tables.zone))
+
+
+def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, int]]:
+    text = _read_text(path)
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{path.name}, {_syntax_problem(error)}") from None
+    except (RecursionError, ValueError) as error:
+        raise InputError(f"{path.name} is not a usable TOML file: {_first_line(error)}.") from None
+    if _depth(data) > _DEEPEST:
+        raise InputError(f"{path.name} nests its tables more than {_DEEPEST} deep: no job needs that.")
+    lines = toml_lines(text)
+    try:
+        return model.model_validate(data), data, lines
+    except ValidationError as error:
+        raise InputError(f"{path.name}, {explain(error, model, data, lines)}") from None
+
+
+def _read_text(path: Path) -> str:
+    try:
+        if path.is_dir():
+            raise InputError(f'"{path}" is a folder: name the job file in it.')
+        if not path.is_file() and path.exists():
+            raise InputError(f'"{path}" is not an ordinary file: name a job file (TOML).')
+        if path.stat().st_size > _LARGEST_FILE_BYTES:
+            raise InputError(f'"{path}" is larger than a megabyte: that is no job file.')
+        return path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f'"{path}" is not a text in UTF-8: save it as plain text.') from error
+    except (OSError, ValueError) as error:
+        missing = isinstance(error, FileNotFoundError)
+        problem = "is not there: check its name" if missing else "cannot be read: check its name and rights"
+        raise InputError(f'"{path}" {problem}.') from error
+
+
+def _syntax_problem(error: tomllib.TOMLDecodeError) -> str:
+    text = _first_line(error)
+    match = re.fullmatch(r"(.*) \(at line (\d+), column (\d+)\)", text)
+    if match is None:
+        return f"not valid TOML: {text}."
+    return f"line {match[2]}: not valid TOML at column {match[3]}: {match[1][0].lower()}{match[1][1:]}."
+
+
+def _first_line(error: Exception) -> str:
+    return (str(error).splitlines() or ["unknown problem"])[0].rstrip(".")
+
+
+def _depth(value: Any) -> int:
+    level, depth = [value], 0
+    while level and depth <= _DEEPEST:
+        depth += 1
+        level = [
+            inner
+            for outer in level
+            if isinstance(outer, dict | list)
+            for inner in (outer.values() if isinstance(outer, dict) else outer)
+        ]
+    return depth
+
+
+def _across_tables(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:
+    """Mistakes that only show between tables, in the order of the file as far as possible."""
+    yield from _page_problems(tables)
+    yield from _colour_problems(tables)
+    yield from _name_problems(tables)
+    yield from _file_problems(tables, folder)
+
+
+def _page_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
+    width, height = tables.sheet.trim_mm
+    if 2 * tables.sheet.safe >= min(width, height):
+        yield ("sheet", "safe"), "leaves no room on the sheet: make it smaller."
+    if not tables.sticker:
+        yield ("sticker",), "is empty: add a [[sticker]] table with a name, a sketch and a width."
+    for i, sticker in enumerate(tables.sticker):
+        longest = max(width, height)
+        if sticker.width > longest * 1.5:
+            yield ("sticker", i, "width"), f"is wider than the sheet ({longest:g} mm): make it smaller."
+
+
+def _colour_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
+    known = [*BUILT_IN, *tables.colours]
+    for path, value in _colour_uses(tables):
+        if isinstance(value, str) and value not in known:
+            near = difflib.get_close_matches(value, known, n=1)
+            hint = f'did you mean "{near[0]}"?' if near else "add it to [colours]."
+            yield path, f"is {quoted(value)}, which is not in [colours]; {hint}"
+
+
+def _colour_uses(tables: JobTables) -> Iterator[tuple[KeyPath, str | ColourSpec | None]]:
+    yield ("sheet", "background"), tables.sheet.background
+    for i, sticker in enumerate(tables.sticker):
+        yield ("sticker", i, "ink"), sticker.ink
+        for j, area in enumerate(sticker.area):
+            yield ("sticker", i, "area", j, "fill"), area.fill
+    for i, lettering in enumerate(tables.lettering):
+        yield ("lettering", i, "fill"), lettering.fill
+
+
+def _name_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
+    """Every layer of the sheet needs an id of its own."""
+    taken = dict.fromkeys(_LAYERS, "a layer of the sheet")
+    for i, sticker in enumerate(tables.sticker):
+        own = [sticker.name, f"{sticker.name}-fills", f"{sticker.name}-lines"]
+        clash = next((taken[name] for name in own if name in taken), None)
+        if clash is not None:
+            problem = f"is {quoted(sticker.name)}, which clashes with the name of {clash}: choose another."
+            yield ("sticker", i, "name"), problem
+        taken.update(dict.fromkeys(own, "an earlier sticker"))
+
+
+def _file_problems(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:
+    for path, name in _files(tables):
+        try:
+            there = name is None or (folder / name).exists()
+        except (OSError, ValueError):
+            there = False
+        if not there:
+            yield path, f"is {quoted(name)}, which is not there: file names are relative to the job file."
+
+
+def _files(tables: JobTables) -> Iterator[tuple[KeyPath, str | None]]:
+    yield ("print", "profile"), tables.print.profile
+    for i, sticker in enumerate(tables.sticker):
+        yield ("sticker", i, "sketch"), sticker.sketch
+        for j, zone in enumerate(sticker.zone):
+            yield ("sticker", i, "zone", j, "mask"), zone.mask
+    for i, lettering in enumerate(tables.lettering):
+        yield ("lettering", i, "font"), lettering.font

@@ -1,0 +1,338 @@
+"""The tables of a job file as validated models; field names are the file's keys."""
+
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
+
+from limner.errors import InputError
+from limner.geometry.lengths import ISO_216_MM, parse_length
+from limner.job.values import (
+    Angle,
+    ColourName,
+    ColourValue,
+    Flag,
+    Length,
+    Name,
+    Names,
+    Nodes,
+    OrderNumber,
+    Place,
+    PositiveLength,
+    SignedLength,
+    Text,
+    fraction_point,
+    quoted,
+)
+
+__all__ = [
+    "FORMS",
+    "AreaTable",
+    "CutOverrides",
+    "CutTable",
+    "JobTables",
+    "LetteringTable",
+    "MirrorTable",
+    "PrintTable",
+    "SheetSize",
+    "SheetTable",
+    "SketchFile",
+    "StickerTable",
+    "ZoneTable",
+]
+
+FORMS = ("outline", "circle", "ellipse", "rectangle")
+"""Forms that a cut line can have."""
+
+# A sheet narrower than this holds no sticker; one wider does not fit a press.
+_SMALLEST_SHEET_MM, _LARGEST_SHEET_MM = 20.0, 2000.0
+
+Point = tuple[float, float]
+
+
+def _forms(value: Any) -> tuple[str, ...]:
+    names = value if isinstance(value, list) else [value]
+    for name in names:
+        if name not in FORMS:
+            raise ValueError(f"is {quoted(name)}, but must be one of {', '.join(FORMS)}, or a list of them")
+    if not names or len(set(names)) < len(names):
+        raise ValueError("must hold each form once")
+    return tuple(names)
+
+
+class SheetSize(NamedTuple):
+    """Width and height in millimetres, and the ISO 216 name where the job uses one (short side first)."""
+
+    width: float
+    height: float
+    name: str = ""
+
+
+def _size(value: Any) -> SheetSize:
+    if not isinstance(value, str):
+        raise ValueError(f'is {quoted(value)}, but must be a size such as "A6" or "105 mm x 148 mm"')
+    name = value.strip().upper()
+    if name in ISO_216_MM:
+        return SheetSize(*ISO_216_MM[name], name)
+    sides = value.replace("\N{MULTIPLICATION SIGN}", "x").split("x")
+    try:
+        width, height = (parse_length(side) for side in sides)
+    except (InputError, ValueError):
+        raise ValueError(
+            f'is {quoted(value)}, but must be an ISO 216 name such as "A6", or "105 mm x 148 mm"'
+        ) from None
+    for side in (width, height):
+        if not _SMALLEST_SHEET_MM <= side <= _LARGEST_SHEET_MM:
+            raise ValueError(
+                f"is {quoted(value)}, but a side must be "
+                f"{_SMALLEST_SHEET_MM:g} to {_LARGEST_SHEET_MM:g} mm long"
+            )
+    return SheetSize(width, height)
+
+
+def _paper(value: Any) -> str:
+    choice = value.strip() if isinstance(value, str) else ""
+    if choice.lower() in ("auto", "none"):
+        return choice.lower()
+    if choice.upper() in ISO_216_MM:
+        return choice.upper()
+    raise ValueError(f'is {quoted(value)}, but must be "auto", "none" or an ISO 216 name such as "A4"')
+
+
+def _one_or_more_points(value: Any) -> tuple[Point, ...]:
+    if isinstance(value, list) and value and isinstance(value[0], list):
+        return tuple(fraction_point(point) for point in value)
+    return (fraction_point(value),)
+
+
+def _point(value: Any) -> Point:
+    return fraction_point(value)
+
+
+def _four_fractions(value: Any) -> tuple[float, float, float, float]:
+    if not isinstance(value, list) or len(value) != 4:
+        raise ValueError("must be four fractions of the page: left, top, right, bottom")
+    (x0, y0), (x1, y1) = fraction_point(value[:2]), fraction_point(value[2:])
+    if not (x0 < x1 and y0 < y1):
+        raise ValueError("must be left, top, right, bottom, each of the last two more than its opposite")
+    return x0, y0, x1, y1
+
+
+def _polygon(value: Any) -> tuple[Point, ...]:
+    if not isinstance(value, list) or not 3 <= len(value) <= 10_000:
+        raise ValueError("must be at least three points, such as [[0.1, 0.1], [0.9, 0.1], [0.5, 0.9]]")
+    return tuple(fraction_point(point) for point in value)
+
+
+def _mirror(value: Any) -> Any:
+    """None for "off", an empty table for "auto"."""
+    if value in ("off", "auto"):
+        return None if value == "off" else {}
+    if isinstance(value, dict):
+        return value
+    raise ValueError(
+        f'is {quoted(value)}, but must be "off", "auto" or a table such as {{ at = [0.5, 0.5], angle = 90 }}'
+    )
+
+
+def _leading(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0.2 <= value <= 10.0:
+        raise ValueError(f"is {quoted(value)}, but must be a multiple of the size of the text, such as 1.2")
+    return float(value)
+
+
+def _table(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise ValueError("must be a table")
+    return value
+
+
+def _tables(value: Any) -> Any:
+    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+        raise ValueError("must be tables in double brackets")
+    return value
+
+
+FractionBox = Annotated[tuple[float, float, float, float], BeforeValidator(_four_fractions)]
+AtFraction = Annotated[Point, BeforeValidator(_point)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+
+class SheetTable(_Table):
+    """`[sheet]`: the page.
+
+    `turn` is how far, in degrees either way, the layout may turn stickers that have no place of their
+    own; 0 keeps them upright, 180 lets them lie any way.
+    """
+
+    size: Annotated[SheetSize, BeforeValidator(_size)] = SheetSize(*ISO_216_MM["A6"], "A6")
+    orientation: Literal["portrait", "landscape"] | None = None
+    bleed: Length = 3.0
+    safe: Length = 4.0
+    background: ColourName | None = None
+    turn: Angle = 0.0
+
+    @property
+    def trim_mm(self) -> tuple[float, float]:
+        """Width and height, turned as `orientation` asks."""
+        width, height = self.size.width, self.size.height
+        if self.orientation is not None and (width > height) != (self.orientation == "landscape"):
+            return height, width
+        return width, height
+
+
+class CutTable(_Table):
+    """`[cut]`: how stickers are cut.
+
+    `corner` is the radius of a rectangle's corners, `neck` the width of what joins parts that lie apart.
+    """
+
+    distance: Length = 2.5
+    form: Annotated[tuple[str, ...], BeforeValidator(_forms)] = ("outline",)
+    separation: Text = "Cutting"
+    smallest_radius: PositiveLength = 1.0
+    gap: Length = 2.0
+    corner: Length | None = None
+    neck: PositiveLength = 3.0
+
+
+class CutOverrides(_Table):
+    """`[sticker.cut]`: what one sticker has otherwise."""
+
+    distance: Length | None = None
+    form: Annotated[tuple[str, ...] | None, BeforeValidator(_forms)] = None
+    smallest_radius: PositiveLength | None = None
+    corner: Length | None = None
+    neck: PositiveLength | None = None
+
+
+class PrintTable(_Table):
+    """`[print]`: the printing company's own."""
+
+    profile: Text | None = None
+
+
+class MirrorTable(_Table):
+    """`mirror = { ... }`: an axis set by hand, the side to keep, what stays one-sided.
+
+    Without `at` and `angle` the axis is found as with "auto".
+    """
+
+    at: AtFraction | None = None
+    angle: Angle | None = None
+    keep: Literal["left", "right"] | None = None
+    one_sided: Names = ()
+
+    @model_validator(mode="after")
+    def _both_or_neither(self) -> "MirrorTable":
+        if (self.at is None) != (self.angle is None):
+            raise ValueError("needs both at and angle, or neither")
+        return self
+
+
+class AreaTable(_Table):
+    """`[[sticker.area]]`: a name, a colour and more for the area in which a point lies.
+
+    Several points, or several tables with one name, join areas under that name.
+    """
+
+    at: Annotated[tuple[Point, ...], BeforeValidator(_one_or_more_points)]
+    name: Name | None = None
+    fill: ColourName | None = None
+    smoothing: PositiveLength | None = None
+    nodes: Nodes | None = None
+    order: OrderNumber | None = None
+    skip: Flag = False
+
+
+class ZoneTable(_Table):
+    """`[[sticker.zone]]`: a part of the page with its own smoothing or budget.
+
+    One of `box`, `ellipse` (both as left, top, right, bottom), `polygon`, `mask` (a picture of the
+    page, painted black where the zone is) or `area` (the name of an area).
+    """
+
+    box: FractionBox | None = None
+    ellipse: FractionBox | None = None
+    polygon: Annotated[tuple[Point, ...] | None, BeforeValidator(_polygon)] = None
+    mask: Text | None = None
+    area: Name | None = None
+    smoothing: PositiveLength | None = None
+    nodes: Nodes | None = None
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> "ZoneTable":
+        shapes = [self.box, self.ellipse, self.polygon, self.mask, self.area]
+        if sum(shape is not None for shape in shapes) != 1:
+            raise ValueError("needs exactly one of box, ellipse, polygon, mask and area")
+        if self.smoothing is None and self.nodes is None:
+            raise ValueError("needs smoothing, nodes or both")
+        return self
+
+
+AreaTables = Annotated[list[AreaTable], BeforeValidator(_tables)]
+ZoneTables = Annotated[list[ZoneTable], BeforeValidator(_tables)]
+
+
+class SketchFile(_Table):
+    """A file of areas and zones for a single sketch."""
+
+    area: AreaTables = []
+    zone: ZoneTables = []
+
+
+class StickerTable(_Table):
+    """`[[sticker]]`: one sketch and what becomes of it.
+
+    `at` is the centre of the art; left out, the layout finds a place. `ink` is the colour of the lines.
+    `mirror` is None for "off", and a table without an axis for "auto".
+    """
+
+    name: Name
+    sketch: Text
+    width: PositiveLength
+    smoothing: PositiveLength = 0.15
+    nodes: Nodes | None = None
+    mirror: Annotated[MirrorTable | None, BeforeValidator(_mirror)] = None
+    lines: Literal["drawn", "even", "none"] = "drawn"
+    ink: ColourName = "black"
+    paper: Annotated[str, BeforeValidator(_paper)] = "auto"
+    at: Place | None = None
+    rotate: Angle = 0.0
+    turn: Angle | None = None
+    cut: CutOverrides = CutOverrides()
+    area: AreaTables = []
+    zone: ZoneTables = []
+
+
+class LetteringTable(_Table):
+    """`[[lettering]]`: a piece of text.
+
+    `at` is where its first baseline is anchored: at its middle, left or right end as `align` says. With
+    `arc` the text runs along a circle of that radius whose top (or bottom, where `arc` is negative) is
+    at `at`. `face` is one of limner's own faces, `font` a font file of the job's own.
+    """
+
+    text: Text
+    size: PositiveLength
+    at: Place
+    fill: ColourName = "black"
+    align: Literal["left", "middle", "right"] = "middle"
+    rotate: Angle = 0.0
+    leading: Annotated[float, BeforeValidator(_leading)] = 1.2
+    face: Literal["display", "text"] = "display"
+    font: Text | None = None
+    arc: SignedLength | None = None
+
+
+class JobTables(_Table):
+    """A whole job file."""
+
+    sheet: Annotated[SheetTable, BeforeValidator(_table)] = SheetTable()
+    colours: Annotated[dict[str, ColourValue], BeforeValidator(_table)] = {}
+    cut: Annotated[CutTable, BeforeValidator(_table)] = CutTable()
+    print: Annotated[PrintTable, BeforeValidator(_table)] = PrintTable()
+    sticker: Annotated[list[StickerTable], BeforeValidator(_tables)]
+    lettering: Annotated[list[LetteringTable], BeforeValidator(_tables)] = []

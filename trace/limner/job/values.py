@@ -1,0 +1,223 @@
+"""Types of the values in a job file: each turns what is written into what the stages take."""
+
+import math
+import re
+import unicodedata
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator
+
+from limner.colour.spec import ColourSpec, parse_colour
+from limner.errors import InputError
+from limner.geometry.lengths import parse_length
+
+__all__ = [
+    "Angle",
+    "ColourName",
+    "ColourValue",
+    "Flag",
+    "Fraction",
+    "Length",
+    "Name",
+    "Names",
+    "Nodes",
+    "OrderNumber",
+    "Place",
+    "PositiveLength",
+    "SignedLength",
+    "Text",
+    "fraction_point",
+    "quoted",
+]
+
+# Longer than any sheet that is cut on a table; keeps nonsense out of the arithmetic.
+_LONGEST_MM = 5000.0
+
+_MOST_NODES = 1_000_000
+
+_LONGEST_TEXT = 2000
+
+# Letters of any script, digits, and the three signs that XML allows inside an id.
+_NAME = re.compile(r"[^\W\d_][\w.-]*")
+_LONGEST_NAME = 60
+
+
+def quoted(value: Any) -> str:
+    """The value as a message shows it: short, on one line."""
+    text = value if isinstance(value, str) else repr(value)
+    text = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return f'"{text[:40]}..."' if len(text) > 43 else f'"{text}"'
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"must be a number, not {quoted(value)}")
+    if not math.isfinite(value) or abs(value) > 1e12:
+        raise ValueError(f"must be an ordinary number, not {quoted(value)}")
+    return float(value)
+
+
+def _length(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise ValueError(f'must be a length such as "2.5 mm", not {quoted(value)}')
+    try:
+        length = parse_length(value if isinstance(value, str) else _number(value), "it")
+    except InputError:
+        raise ValueError(
+            f'is {quoted(value)}, which is not a length: write "2.5 mm", "10 pt" or "0.1in"'
+        ) from None
+    if abs(length) > _LONGEST_MM:
+        raise ValueError(f"is {quoted(value)}, longer than the {_LONGEST_MM:g} mm that limner works with")
+    return length
+
+
+def _length_from_zero(value: Any) -> float:
+    length = _length(value)
+    if length < 0:
+        raise ValueError(f"is {quoted(value)}, but must not be negative")
+    return length
+
+
+def _length_above_zero(value: Any) -> float:
+    length = _length(value)
+    if length <= 0:
+        raise ValueError(f"is {quoted(value)}, but must be more than zero")
+    return length
+
+
+def _length_but_zero(value: Any) -> float:
+    length = _length(value)
+    if length == 0:
+        raise ValueError('is 0, but must be a radius such as "40 mm", or left out')
+    return length
+
+
+def _place(value: Any) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError('must be two lengths, such as ["30 mm", "40 mm"]')
+    return _length(value[0]), _length(value[1])
+
+
+def _fraction(value: Any) -> float:
+    number = _number(value)
+    if not 0.0 <= number <= 1.0:
+        raise ValueError(
+            f"is {quoted(value)}, but must be a fraction of the page's width or height, from 0 to 1"
+        )
+    return number
+
+
+def fraction_point(value: Any) -> tuple[float, float]:
+    """A point as fractions of the page's width and height."""
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError("must be two fractions of the page's width and height, such as [0.42, 0.31]")
+    return _fraction(value[0]), _fraction(value[1])
+
+
+def _angle(value: Any) -> float:
+    number = _number(value)
+    if abs(number) > 3600:
+        raise ValueError(f"is {quoted(value)}, but must be an angle in degrees, such as 90")
+    return number
+
+
+def _nodes(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _MOST_NODES:
+        raise ValueError(f"is {quoted(value)}, but must be a whole number of nodes, from 1 to {_MOST_NODES}")
+    return value
+
+
+def _order(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or abs(value) > _MOST_NODES:
+        raise ValueError(f"is {quoted(value)}, but must be a whole number, such as 3")
+    return value
+
+
+def _flag(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise ValueError(f"is {quoted(value)}, but must be true or false")
+    return value
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError(f'is {quoted(value)}, but must be a text, such as "Tide Pool"')
+    if len(value) > _LONGEST_TEXT:
+        raise ValueError(f"is longer than {_LONGEST_TEXT} signs: make it shorter")
+    strange = next((c for c in value if not c.isprintable() and c != "\n"), None)
+    if strange is not None:
+        raise ValueError(f"holds the control character U+{ord(strange):04X}: take it out")
+    return value
+
+
+def _name(value: Any) -> str:
+    if isinstance(value, str):
+        value = unicodedata.normalize("NFC", value)
+    if not isinstance(value, str) or not _NAME.fullmatch(value) or len(value) > _LONGEST_NAME:
+        raise ValueError(
+            f"is {quoted(value)}, but must be a name that starts with a letter and goes on with letters, "
+            f'digits, "-", "_" or ".", such as "sea-star", and has at most {_LONGEST_NAME} signs'
+        )
+    return value
+
+
+def _names(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list):
+        raise ValueError('must be a list of names, such as ["fringe"]')
+    return tuple(_name(item) for item in value)
+
+
+def _colour_name(value: Any) -> str | ColourSpec:
+    if isinstance(value, str) and not value.startswith("#"):
+        return _text(value)
+    return _colour_value(value)
+
+
+def _colour_value(value: Any) -> ColourSpec:
+    try:
+        return parse_colour(value, "it")
+    except InputError as error:
+        raise ValueError(f"cannot be used: {str(error).rstrip('.')}") from None
+
+
+Length = Annotated[float, BeforeValidator(_length_from_zero)]
+"""A length from zero up, in millimetres once read."""
+
+PositiveLength = Annotated[float, BeforeValidator(_length_above_zero)]
+"""A length above zero, in millimetres once read."""
+
+SignedLength = Annotated[float, BeforeValidator(_length_but_zero)]
+"""A length above or below zero, in millimetres once read."""
+
+Place = Annotated[tuple[float, float], BeforeValidator(_place)]
+"""A place on the sheet, counted from the trim's top left corner, in millimetres once read."""
+
+Fraction = Annotated[float, BeforeValidator(_fraction)]
+"""A fraction of the page's width or height."""
+
+Angle = Annotated[float, BeforeValidator(_angle)]
+"""Degrees, clockwise to the eye."""
+
+Nodes = Annotated[int, BeforeValidator(_nodes)]
+"""A budget of nodes."""
+
+OrderNumber = Annotated[int, BeforeValidator(_order)]
+"""A position in a stack; the higher, the nearer to the top."""
+
+Flag = Annotated[bool, BeforeValidator(_flag)]
+"""True or false."""
+
+Text = Annotated[str, BeforeValidator(_text)]
+"""One or more lines of printable text."""
+
+Name = Annotated[str, BeforeValidator(_name)]
+"""A name that becomes an id in the files."""
+
+Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
+"""Several names."""
+
+ColourName = Annotated[str | ColourSpec, BeforeValidator(_colour_name)]
+"""The name of a colour of the job, or a value."""
+
+ColourValue = Annotated[ColourSpec, BeforeValidator(_colour_value)]
+"""The value of a colour."""
