@@ -24,15 +24,18 @@ def flat(
 def drawn(
     height: int, width: int, inside: object, ink: float = 0.3, blur: float = 0.7
 ) -> NDArray[np.float32]:
-    """A grey picture of the shape {(x, y): inside(x, y)}, anti-aliased, with paper at 1 and ink at `ink`."""
+    """A grey picture of {(x, y): inside(x, y)}, paper 1, ink `ink`, blurred in linear light as by a lens."""
     total = np.zeros((height, width))
     offsets = (np.arange(_FINE) + 0.5) / _FINE
     y, x = np.mgrid[0:height, 0:width].astype(float)
     for dy in offsets:
         for dx in offsets:
             total += inside(x + dx, y + dy)  # type: ignore[operator]
-    share = (total / _FINE**2).astype(np.float32)
-    return (1 - (1 - np.float32(ink)) * cv2.GaussianBlur(share, (0, 0), blur)).astype(np.float32)
+    share = cv2.GaussianBlur((total / _FINE**2).astype(np.float32), (0, 0), blur)
+    # IEC 61966-2-1 (sRGB), from memory.
+    dark = ((ink + 0.055) / 1.055) ** 2.4
+    light = 1 - (1 - dark) * share
+    return (1.055 * light ** (1 / 2.4) - 0.055).astype(np.float32)
 
 
 def ink_on_page(ink: InkMap, shape: tuple[int, int]) -> NDArray[np.float32]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from limner.errors import InputError
 from limner.ink.clean import close_slivers, drop_beyond_paper, drop_specks
-from limner.ink.coverage import ink_level, paper_level, soft_coverage
+from limner.ink.coverage import ink_level, paper_level, soft_coverage, to_light
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd
 from limner.ink.scale import choose_reduction, estimate_line_width, soft_width
 from limner.ink.settings import InkSettings
@@ -55,8 +55,10 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
         raise _nothing_drawn(page)
     step = choose_reduction(page_width, (page.grey.shape[0], page.grey.shape[1]))
     line_width = page_width / step
-    smooth = gaussian(ink_signal(page, step, page_width), max(0.5, _GRAIN_LINES * line_width))
-    mask, solid = _judge(smooth, line_width, settings)
+    light = to_light(ink_signal(page, step, page_width))
+    smooth = gaussian(light, max(0.5, _GRAIN_LINES * line_width))
+    # What the eye calls dark goes with about the square root of light: faint lines count there.
+    mask, solid = _judge(np.sqrt(smooth), line_width, settings)
     if not mask.any():
         raise _nothing_drawn(page)
     coverage = close_slivers(_coverage(smooth, mask, line_width), line_width, settings.merge)
@@ -83,7 +85,7 @@ def _judge(smooth: Floats, line_width: float, settings: InkSettings) -> tuple[Bi
 
 def _coverage(smooth: Floats, mask: Bits, line_width: float) -> Floats:
     """Soft coverage of what was kept."""
-    paper = paper_level(smooth, ~grow(mask, 2.0), line_width, np.ones_like(smooth))
+    paper = paper_level(smooth, ~grow(mask, 2.0), line_width)
     ink = ink_level(smooth, paper, mask, line_width)
     return soft_coverage(smooth, paper, ink, grow(mask, 0.25 * line_width))
 

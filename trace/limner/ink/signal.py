@@ -5,6 +5,7 @@ in the grey but dark in its weakest channel. Where lines are neutral and wide ar
 colour is paint: in the strongest channel crayon is pale and the outline stays dark.
 """
 
+import cv2
 import numpy as np
 
 from limner.ink.filters import Floats, closing, odd, quantile
@@ -37,8 +38,9 @@ def ink_signal(page: FlatPage, step: float, line_width: float) -> Floats:
     """
     grey = resample(page.grey, step)
     colour = resample(page.colour, step)
-    least = colour.min(axis=2)
-    chroma = colour.max(axis=2) - least
+    red, green, blue = cv2.split(colour)
+    least = np.asarray(cv2.min(cv2.min(red, green), blue), np.float32)
+    chroma = cv2.max(cv2.max(red, green), blue) - least
     hat = closing(least, odd(2.6 * line_width / step, 5)) - least
     strong = hat > max(0.08, 0.5 * quantile(hat, 0.995))
     if quantile(chroma, 0.5, strong) < _COLOURED:
