@@ -1,0 +1,363 @@
+"""Even out the light on a page: bare paper becomes white everywhere, drawn things keep their tone.
+
+Method, at a coarse resolution:
+
+1. A grey closing wider than any line removes the lines and leaves the paper under its light. It follows
+   shadows and folds exactly, however hard their edge, as an edge between two half-planes is its own
+   closing; so no halo is left along them.
+2. Solid blacks and coloured fills are wider than the closing and stay in it as dips. A dip is taken as
+   drawn where it is far darker than any light explains (against an upper envelope whose slope is
+   limited, as light falls off gradually), where it is coloured unlike the paper's surroundings, or
+   where it is small and either deep or sharp-edged. There the paper is filled in from around.
+3. The closing sits on the brightest grains of the paper; the mean of the paper around makes up for it.
+
+At the full resolution the photograph is then multiplied by the inverse of that paper, in strips.
+
+All ratios are taken of gamma-coded samples: under a power law the ratio of ink to paper does not
+depend on the light, and faint pencil keeps a visible contrast.
+
+Limits: a wide, smooth, uncoloured grey area (evenly smudged graphite over more than an eighth of the
+picture) cannot be told from a shadow and is evened out; a sharp-edged shadow narrower than that and
+darker than a fifth can be taken for a drawn tone.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Light", "even_light", "measure_light"]
+
+Bytes8 = NDArray[np.uint8]
+Floats32 = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+# Longest side of the picture on which the light is measured: a penumbra of a millimetre on A4 is then
+# three pixels wide.
+_COARSE_SIDE_PX = 1100
+
+# Lines are narrower than this share of the longest side: a 5 mm marker on A5 is at 0.025.
+_LINE_SHARE = 0.03
+
+# Drawn tones up to this share are told from shadows by their edge.
+_TONE_SHARE = 0.12
+
+# Light falls off by no more than half over this share of the longest side; hard shadows apart.
+_HALVING_SHARE = 0.15
+
+# Colour of the light changes far more slowly than its strength.
+_TINT_HALVING_SHARE = 0.8
+
+# Grid on which the envelopes are found: they are smooth.
+_ENVELOPE_SIDE_PX = 96
+
+# Paper in the deepest shadow of a hand indoors keeps about half of its (gamma-coded) level; black ink
+# has about a quarter.
+_DARKEST_SHADOW = 0.42
+
+# Spread of the channels (largest less smallest, over largest) that mixed light does not reach.
+_TINT = 0.3
+
+# A small dip is looked at below this level, and is deep below the other.
+_DIP = 0.8
+_DEEP_DIP = 0.55
+
+# Steepest step over four pixels along a dip's border as a share of its depth: drawn edges are above.
+_SHARP = 0.35
+
+# Islands of paper smaller than this share of the picture, enclosed by drawn fills, are filled in too.
+_ISLAND_SHARE = 0.02
+
+# A strip of table along the border: at least this share of a side long, at most that share deep.
+_STRIP_LENGTH_SHARE = 0.5
+_STRIP_DEPTH_SHARE = 0.12
+
+# Colour counts as ink beyond what the noise in bare paper shows, which is at most this.
+_LARGEST_NOISE = 16
+
+_STRIP_ROWS_PX = 128
+
+_EPSILON = np.float32(1e-3)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Light:
+    """The light on a page, on a grid `step` times coarser than its pixels.
+
+    Parameters
+    ----------
+    gain : ndarray of float32, shape (h, w, 3)
+        What the page's samples (0 to 255) are multiplied by, so that bare paper becomes 255.
+    filled : ndarray of float32, shape (h, w)
+        1 in and around wide coloured fills, 0 elsewhere.
+    outside : ndarray of float32, shape (h, w)
+        1 on strips of table along the border of the picture, 0 on the page.
+    step : int
+        Pixels of the page per cell.
+    """
+
+    gain: Floats32
+    filled: Floats32
+    outside: Floats32
+    step: int
+
+
+def measure_light(rgb: Bytes8) -> Light:
+    """Measure the light on a page.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        The page, sRGB.
+
+    Returns
+    -------
+    Light
+    """
+    height, width = rgb.shape[:2]
+    step = max(1, round(max(height, width) / _COARSE_SIDE_PX))
+    rows, columns = height // step, width // step
+    whole_cells = rgb[: rows * step, : columns * step]
+    coarse = _averaged(whole_cells, (columns, rows))
+    closed = _close(coarse, _LINE_SHARE * max(rows, columns))
+    tinted, drawn = _drawn(closed)
+    paper = _filled_in(closed.astype(np.float32), ~drawn)
+    paper = np.maximum(paper, 1.0)
+    paper *= _bias(coarse, paper, drawn)
+    spread = round(_LINE_SHARE * max(rows, columns))
+    filled: Any = cv2.blur(_grow(tinted, 2 * spread).astype(np.float32), (5, 5))
+    outside = _grow(_strips(drawn), spread // 2).astype(np.float32)
+    return Light(np.float32(255.0) / paper, filled, outside, step)
+
+
+def even_light(rgb: Bytes8, light: Light) -> tuple[Floats32, Bytes8]:
+    """Apply the inverse of the light.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        The page that `light` was measured on.
+    light : Light
+        Its light.
+
+    Returns
+    -------
+    grey : ndarray of float32, shape (H, W)
+        1 on bare paper. Luminance, less the colour of thin coloured lines: a line is as dark as its
+        darkest channel, so that pink or yellow pencil shows as much as graphite does. Wide coloured
+        fills keep their luminance, so that lines on them show.
+    colour : ndarray of uint8, shape (H, W, 3)
+        The page with white paper.
+    """
+    height, width = rgb.shape[:2]
+    grey = np.empty((height, width), np.float32)
+    colour = np.empty_like(rgb)
+    noise = _colour_noise(rgb, light)
+    rows = max(1, _STRIP_ROWS_PX // light.step) * light.step
+    for top in range(0, height, rows):
+        part = slice(top, min(top + rows, height))
+        gain = _enlarged(light.gain, part, width, light.step)
+        even: Any = cv2.multiply(rgb[part], gain, dtype=cv2.CV_8U)
+        if light.outside.any():
+            outside = _enlarged(light.outside, part, width, light.step)
+            even[outside > np.float32(0.5)] = 255
+        colour[part] = even
+        filled = _enlarged(light.filled, part, width, light.step) if light.filled.any() else None
+        grey[part] = _grey(even, filled, noise)
+    return grey, colour
+
+
+def _grey(even: Bytes8, filled: Floats32 | None, noise: int) -> Floats32:
+    """Luminance less the colour beyond the noise, 0 to 1, where the page is not filled in colour."""
+    luminance: Any = cv2.cvtColor(even, cv2.COLOR_RGB2GRAY)
+    excess: Any = cv2.subtract(luminance, _darkest(even))
+    excess = np.maximum(excess, np.uint8(noise)) - np.uint8(noise)
+    if filled is not None:
+        excess = cv2.multiply(excess, 1.0 - filled, dtype=cv2.CV_8U)
+    return np.asarray(cv2.subtract(luminance, excess).astype(np.float32) * np.float32(1.0 / 255.0))
+
+
+def _darkest(rgb: Bytes8) -> Bytes8:
+    red, green, blue = cv2.split(rgb)
+    return np.asarray(cv2.min(cv2.min(red, green), blue))
+
+
+def _colour_noise(rgb: Bytes8, light: Light) -> int:
+    """How far the channels differ on bare paper by noise alone, in steps of 1/255."""
+    step = light.step
+    rows, columns = light.gain.shape[:2]
+    sample = np.ascontiguousarray(rgb[step // 2 :: step, step // 2 :: step][:rows, :columns])
+    even: Any = cv2.multiply(sample, light.gain, dtype=cv2.CV_8U)
+    luminance: Any = cv2.cvtColor(even, cv2.COLOR_RGB2GRAY)
+    excess = cv2.subtract(luminance, _darkest(even))[luminance >= 240]
+    return min(int(np.percentile(excess, 90)), _LARGEST_NOISE) if excess.size else 0
+
+
+def _enlarged(grid: Floats32, rows: slice, width: int, step: int) -> Floats32:
+    """Interpolate a grid linearly to the pixels of some rows; beyond its last cells it stays level."""
+    first, last = rows.start // step, -(-rows.stop // step)
+    # One more cell on each side, as interpolation reaches half a cell out.
+    cells = np.clip(np.arange(first - 1, last + 1), 0, len(grid) - 1)
+    block = grid[cells]
+    block = _interpolated(block, (block.shape[1] * step, len(cells) * step))
+    block = block[step : step + rows.stop - rows.start]
+    missing = width - block.shape[1]
+    if missing > 0:
+        block = cv2.copyMakeBorder(block, 0, 0, 0, missing, cv2.BORDER_REPLICATE)
+    return np.ascontiguousarray(block)
+
+
+def _drawn(closed: Bytes8) -> tuple[Mask, Mask]:
+    """Where a closed page shows wide coloured fills, and where anything drawn at all."""
+    side = max(closed.shape[:2])
+    level = closed.astype(np.float32)
+    against = level / np.maximum(_envelope(level, _HALVING_SHARE), 1.0)
+    dark = against.max(axis=2) < _DARKEST_SHADOW
+    tinted = _tint(level / np.maximum(_envelope(level, _TINT_HALVING_SHARE), 1.0)) > _TINT
+    tinted &= ~dark
+    drawn = _grow(dark | tinted | _small_tones(closed), max(3, round(0.007 * side)))
+    return tinted, _without_islands(drawn)
+
+
+def _tint(ratio: NDArray[np.floating[Any]]) -> Floats32:
+    highest = ratio.max(axis=2)
+    return np.asarray((highest - ratio.min(axis=2)) / np.maximum(highest, _EPSILON))
+
+
+def _small_tones(closed: Bytes8) -> Mask:
+    """Dips up to `_TONE_SHARE` wide that are deep or sharp-edged."""
+    upper = np.maximum(_close(closed, _TONE_SHARE * max(closed.shape[:2])), closed).astype(np.float32)
+    ratio = (closed / np.maximum(upper, 1.0)).min(axis=2)
+    dips: Mask = ratio < _DIP
+    dip = dips.astype(np.uint8)
+    count, labels = cv2.connectedComponents(dip)
+    if count < 2:
+        return dips
+    rise = cv2.morphologyEx(closed, cv2.MORPH_GRADIENT, np.ones((5, 5), np.uint8)).max(axis=2)
+    near = cv2.dilate(labels.astype(np.float32), np.ones((5, 5))).astype(np.intp)
+    border = (near > 0) & (cv2.erode(dip, np.ones((3, 3))) == 0)
+    length = np.bincount(near[border], minlength=count)
+    mean_rise = np.bincount(near[border], rise[border], minlength=count) / np.maximum(length, 1)
+    depth = np.zeros(count, np.float32)
+    np.maximum.at(depth, labels[dips], (upper - closed).max(axis=2)[dips])
+    lowest = np.ones(count, np.float32)
+    np.minimum.at(lowest, labels[dips], ratio[dips])
+    drawn: Mask = (mean_rise > _SHARP * np.maximum(depth, 1.0)) | (lowest < _DEEP_DIP)
+    drawn[0] = False
+    return np.asarray(drawn[labels])
+
+
+def _without_islands(drawn: Mask) -> Mask:
+    """Add small pieces of paper that drawn fills enclose."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats((~drawn).astype(np.uint8))
+    if count < 3:
+        return drawn
+    small = stats[:, cv2.CC_STAT_AREA] < _ISLAND_SHARE * drawn.size
+    small[1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))] = False
+    return np.asarray(drawn | small[labels])
+
+
+def _strips(drawn: Mask) -> Mask:
+    """Dark strips along the border of the picture: what lies beyond the edge of the paper."""
+    height, width = drawn.shape
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(drawn.astype(np.uint8))
+    strips = np.zeros(count, bool)
+    for side, across, extent in (
+        (labels[0], height, cv2.CC_STAT_HEIGHT),
+        (labels[-1], height, cv2.CC_STAT_HEIGHT),
+        (labels[:, 0], width, cv2.CC_STAT_WIDTH),
+        (labels[:, -1], width, cv2.CC_STAT_WIDTH),
+    ):
+        contact = np.bincount(side, minlength=count)
+        thin = stats[:, extent] <= _STRIP_DEPTH_SHARE * across
+        strips |= (contact >= _STRIP_LENGTH_SHARE * len(side)) & thin
+    strips[0] = False
+    return np.asarray(strips[labels])
+
+
+def _bias(coarse: Bytes8, paper: Floats32, drawn: Mask) -> Floats32:
+    """Mean of bare paper over its closing: slowly varying, so that shadows' edges stay where they are."""
+    ratio = coarse / paper
+    bare = (ratio.min(axis=2) > np.float32(0.9)) & ~drawn
+    size = 2 * round(0.02 * max(drawn.shape)) + 1
+    weight = cv2.blur(bare.astype(np.float32), (size, size))
+    total: Any = cv2.blur(ratio * bare[:, :, None], (size, size))
+    known = weight > np.float32(0.1)
+    return _filled_in(total / np.maximum(weight, _EPSILON)[:, :, None], known)
+
+
+def _filled_in(values: Floats32, known: Mask) -> Floats32:
+    """Fill what is not known smoothly from around, by averages on ever coarser grids and back."""
+    if known.all():
+        return values
+    height, width = known.shape
+    weight = known.astype(np.float32)[:, :, None]
+    if min(height, width) <= 2 or not known.any():
+        mean = (values * weight).sum(axis=(0, 1)) / max(float(weight.sum()), 1.0)
+        mean = mean if known.any() else np.float32(255.0)
+        return np.asarray(values * weight + mean * (1.0 - weight), dtype=np.float32)
+    half = ((width + 1) // 2, (height + 1) // 2)
+    share = _averaged(weight[:, :, 0], half)
+    coarser = _averaged(values * weight, half)
+    coarser /= np.maximum(share, _EPSILON)[:, :, None]
+    filled = _filled_in(coarser, share > np.float32(0.05))
+    around = _interpolated(filled, (width, height))
+    return np.asarray(values * weight + around * (1.0 - weight))
+
+
+def _envelope(level: Floats32, halving_share: float) -> Floats32:
+    """Least surface above `level` that falls by no more than half over a share of the longest side."""
+    height, width = level.shape[:2]
+    scale = max(1.0, max(height, width) / _ENVELOPE_SIDE_PX)
+    size = (max(2, round(width / scale)), max(2, round(height / scale)))
+    surface = _averaged(level, size)
+    along = 0.5 ** (1.0 / (halving_share * max(size)))
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    square = np.ones((3, 3), np.uint8)
+    for _ in range(max(size)):
+        straight = cv2.dilate(surface, cross) * along
+        diagonal = cv2.dilate(surface, square) * along**1.4142
+        raised = np.maximum(surface, np.maximum(straight, diagonal))
+        if np.array_equal(raised, surface):
+            break
+        surface = raised
+    surface = _interpolated(surface.astype(np.float32), (width, height))
+    return np.asarray(np.maximum(surface, level))
+
+
+def _close(values: Bytes8, size_px: float) -> Bytes8:
+    """Grey closing by a disc, on a coarser grid where the disc is large."""
+    height, width = values.shape[:2]
+    scale = size_px / 35.0
+    if scale <= 1.0:
+        return np.asarray(cv2.morphologyEx(values, cv2.MORPH_CLOSE, _disc(size_px), borderType=_LEVEL))
+    small = (max(2, round(width / scale)), max(2, round(height / scale)))
+    closed = _averaged(values, small)
+    closed = cv2.morphologyEx(closed, cv2.MORPH_CLOSE, _disc(35.0), borderType=_LEVEL)
+    return np.asarray(_interpolated(closed, (width, height)))
+
+
+# Beyond the border the page goes on as it ends.
+_LEVEL = cv2.BORDER_REPLICATE
+
+
+def _averaged(values: NDArray[Any], size: tuple[int, int]) -> Any:
+    """Means of cells; `size` is (width, height), and so below."""
+    return cv2.resize(values, size, interpolation=cv2.INTER_AREA)
+
+
+def _interpolated(values: NDArray[Any], size: tuple[int, int]) -> Any:
+    return cv2.resize(values, size, interpolation=cv2.INTER_LINEAR)
+
+
+def _disc(size_px: float) -> Bytes8:
+    size = 2 * max(1, round(size_px / 2.0)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), dtype=np.uint8)
+
+
+def _grow(mask: Mask, size_px: int) -> Mask:
+    if not mask.any():
+        return mask
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), _disc(size_px)) > 0)
