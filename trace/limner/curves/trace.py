@@ -1,0 +1,139 @@
+"""From the planar map to the drawing: every chain of edges is fitted once and shared by its areas.
+
+Fills are simple shapes without holes: what lies inside an area lies above it in the stack. Areas reach to
+the middle of the drawn lines, so that the ink covers every seam.
+"""
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.curves.fit import Fit, Polyline, fit_paths
+from limner.curves.rows import Chain, build_chains, walk
+from limner.curves.settings import CurveSettings
+from limner.curves.zones import smoothing_at
+from limner.geometry.cubics import concatenate, reverse
+from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
+from limner.model.geometry import CubicPath
+from limner.model.regionmap import Area, Cycle, InkRing, RegionMap
+
+__all__ = ["trace_curves"]
+
+Floats = NDArray[np.float64]
+
+# Tints for areas that nobody gave a colour: light, so that the ink stays readable on them.
+TINTS = ("#f6d7b0", "#bfe0d4", "#f3c1bc", "#cdd6ee", "#f7ebb2", "#d9cbe6", "#c9e3b4", "#f0cfdd")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fitted:
+    chains: list[Chain]
+    home: dict[int, tuple[int, bool]]
+    fits: list[Fit]
+
+
+def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...] = ()) -> Drawing:
+    """Fit all outlines of a planar map.
+
+    Parameters
+    ----------
+    regions : RegionMap
+    settings : CurveSettings
+    zones : tuple of Zone
+        Parts of the page with their own smoothing.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    GeometryError
+        The budget of nodes is too small; the message names the fewest possible.
+    """
+    cycles = [*regions.silhouettes, *(area.outline for area in regions.areas)]
+    used = {edge for cycle in cycles for edge, _ in cycle}
+    chains, home = build_chains(regions.graph, used)
+    smoothing = _edge_smoothing(regions)
+    chain_lines = [_chain_polyline(chain, smoothing, settings, zones) for chain in chains]
+    rings = regions.ink if settings.lines == "drawn" else ()
+    ring_lines = [
+        Polyline(ring.points, smoothing_at(ring.points, settings.smoothing_mm, zones), closed=True)
+        for ring in rings
+    ]
+    fits = fit_paths(chain_lines + ring_lines)
+    fitted = _Fitted(chains, home, fits[: len(chains)])
+    fills = _silhouettes(regions, fitted, settings) + _areas(regions, fitted)
+    if settings.lines == "even":
+        from limner.curves.strokes import even_lines
+
+        lines = even_lines(regions, settings, zones)
+    else:
+        lines = _ink(rings, fits[len(chains) :], settings)
+    return Drawing(regions.width_mm, regions.height_mm, fills, lines, regions.graph.line_width_mm)
+
+
+def _edge_smoothing(regions: RegionMap) -> dict[int, float]:
+    """An area's own smoothing for its edges; the smaller one where two areas have their own."""
+    own: dict[int, float] = {}
+    for area in regions.areas:
+        if area.smoothing_mm is None:
+            continue
+        for edge, _ in area.outline:
+            own[edge] = min(own.get(edge, np.inf), area.smoothing_mm)
+    return own
+
+
+def _chain_polyline(
+    chain: Chain, own: dict[int, float], settings: CurveSettings, zones: tuple[Zone, ...]
+) -> Polyline:
+    base = np.array([own.get(int(edge), settings.smoothing_mm) for edge in chain.edge_of])
+    return Polyline(chain.points, smoothing_at(chain.points, base, zones), chain.closed)
+
+
+def _outline(cycle: Cycle, fitted: _Fitted) -> tuple[CubicPath, float]:
+    """Closed path along a cycle, and the largest error of its parts."""
+    steps = walk(cycle, fitted.home)
+    parts = [fitted.fits[k].path if forward else reverse(fitted.fits[k].path) for k, forward in steps]
+    error = max(fitted.fits[k].error_mm for k, _ in steps)
+    if len(parts) == 1 and parts[0].closed:
+        return parts[0], error
+    return concatenate(parts, closed=True), error
+
+
+def _silhouettes(regions: RegionMap, fitted: _Fitted, settings: CurveSettings) -> tuple[Shape, ...]:
+    shapes = []
+    for k, cycle in enumerate(regions.silhouettes):
+        path, error = _outline(cycle, fitted)
+        name = "silhouette" if k == 0 else f"silhouette-{k + 1}"
+        shapes.append(Shape(name, "silhouette", (path,), settings.silhouette_fill, error))
+    return tuple(shapes)
+
+
+def _areas(regions: RegionMap, fitted: _Fitted) -> tuple[Shape, ...]:
+    return tuple(_area(area, k, fitted) for k, area in enumerate(regions.areas))
+
+
+def _area(area: Area, k: int, fitted: _Fitted) -> Shape:
+    path, error = _outline(area.outline, fitted)
+    fill = area.fill or TINTS[k % len(TINTS)]
+    return Shape(area.name, "area", (path,), fill, error, area.area_mm2, area.bridged_gaps)
+
+
+def _ink(rings: tuple[InkRing, ...], fits: list[Fit], settings: CurveSettings) -> tuple[Shape, ...]:
+    """One shape per connected piece of ink, in the order of the pieces."""
+    pieces: dict[int, list[int]] = {}
+    for k, ring in enumerate(rings):
+        pieces.setdefault(ring.piece, []).append(k)
+    counts: Counter[str] = Counter()
+    shapes = []
+    for piece in sorted(pieces):
+        mine = pieces[piece]
+        role: ShapeRole = "solid" if rings[mine[0]].solid else "line"
+        counts[role] += 1
+        paths = tuple(fits[k].path for k in mine)
+        error = max(fits[k].error_mm for k in mine)
+        shapes.append(Shape(f"{role}-{counts[role]}", role, paths, settings.line_fill, error))
+    return tuple(shapes)
