@@ -3,7 +3,11 @@
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["ColourSource", "PressColour"]
+__all__ = ["RESERVED_SEPARATIONS", "ColourSource", "PressColour"]
+
+RESERVED_SEPARATIONS = frozenset({"all", "none", "cyan", "magenta", "yellow", "black"})
+"""Names, in lower case, that no separation of its own may have: in PDF (ISO 32000) "All" prints on every
+plate and "None" on none, and the process inks are the art's."""
 
 ColourSource = Literal["given", "profile", "approximate", "default"]
 """Where the press value comes from: written as CMYK in the job; converted from RGB through the job's

@@ -30,16 +30,13 @@ from typing import Any
 import numpy as np
 
 from limner.errors import OutputError
-from limner.model.colour import PressColour
+from limner.model.colour import RESERVED_SEPARATIONS, PressColour
 from limner.model.geometry import CubicPath
 from limner.model.sheet import ColouredShape, Sheet
 from limner.output.markup import plain_text
 from limner.output.sheet_layers import BACKGROUND, CUT, LETTERING, SheetLayers, sheet_layers
 
-__all__ = ["RESERVED_SEPARATIONS", "sheet_pdf"]
-
-# ISO 32000: "All" prints on every plate and "None" on none; the four process inks are the art's own.
-RESERVED_SEPARATIONS = frozenset({"all", "none", "cyan", "magenta", "yellow", "black"})
+__all__ = ["sheet_pdf"]
 
 _PT_PER_MM = 72.0 / 25.4
 _MM_DECIMALS = 3  # as in the SVG, so that both files hold the same curves
@@ -110,8 +107,8 @@ def _check_profile(sheet: Sheet) -> None:
         return
     if (profile[12:16], profile[16:20], profile[36:40]) != (b"prtr", b"CMYK", b"acsp"):
         raise OutputError(
-            f'The ICC profile "{plain_text(sheet.profile_name)}" is not one of a CMYK press; name the profile '
-            "that the printing company gives, or leave it out."
+            f'The ICC profile "{plain_text(sheet.profile_name)}" is not one of a CMYK press; name the '
+            "profile that the printing company gives, or leave it out."
         )
 
 

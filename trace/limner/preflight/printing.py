@@ -1,0 +1,195 @@
+"""Checks of what the press does: bleed, lines, text, ink, colours, and what the art was traced from."""
+
+from collections.abc import Iterator
+
+from limner.model.colour import PressColour
+from limner.model.finding import Finding, Severity
+from limner.model.sheet import ColouredShape, PlacedSticker
+from limner.preflight.survey import Survey, mean_width, shown
+
+__all__ = [
+    "check_bleed",
+    "check_colour_shift",
+    "check_colours_converted",
+    "check_lettering_inks",
+    "check_lettering_size",
+    "check_lettering_strokes",
+    "check_line_inks",
+    "check_lines",
+    "check_nodes",
+    "check_sketch_resolution",
+    "check_total_ink",
+]
+
+_MM_PER_PT = 25.4 / 72.0
+_MM_PER_INCH = 25.4
+# Below what measuring and rounding change; keeps a line of exactly the smallest width from being reported.
+_SHARE = 0.999
+
+Place = tuple[float, float]
+
+
+def _start(item: ColouredShape) -> Place:
+    x, y = item.shape.paths[0].segments[0, 0]
+    return round(float(x), 3), round(float(y), 3)
+
+
+def _centre(sticker: PlacedSticker) -> Place:
+    return round(sticker.x_mm, 3), round(sticker.y_mm, 3)
+
+
+def check_bleed(survey: Survey) -> Iterator[Finding]:
+    """A printed background runs on far enough beyond the trim."""
+    page = survey.sheet.page
+    if survey.sheet.background is None or page.bleed_mm >= survey.settings.smallest_bleed_mm * _SHARE:
+        return
+    severity: Severity = "error" if page.bleed_mm <= 0 else "warning"
+    text = (
+        f"The background runs only {page.bleed_mm:g} mm beyond the trim, so white edges may show once the "
+        "sheet is cut; set a bleed of 3 mm, or what the printing company asks for."
+    )
+    yield Finding(severity, "bleed-small", page.from_trim(0.0, 0.0), text)
+
+
+def check_lines(survey: Survey) -> Iterator[Finding]:
+    """No drawn line is too thin to print."""
+    limit = survey.settings.smallest_line_mm * _SHARE
+    for sticker in survey.sheet.stickers:
+        widths = [(mean_width(item.shape.paths), index) for index, item in enumerate(sticker.lines)]
+        if sticker.lines:
+            widths.append((sticker.line_width_mm, 0))
+        width, index = min(widths, default=(limit, 0))
+        if width < limit:
+            text = (
+                f"Lines of {shown(sticker.name)} are only {width / _MM_PER_PT:.2f} pt ({width:.3f} mm) wide "
+                "and may not print; make the sticker larger, or draw its lines thicker than "
+                f"{survey.settings.smallest_line_mm / _MM_PER_PT:.2f} pt."
+            )
+            yield Finding("error", "line-thin", _start(sticker.lines[index]), text)
+
+
+def check_line_inks(survey: Survey) -> Iterator[Finding]:
+    """Thin lines print in one ink: of several, a plate out of register shows beside the line."""
+    for sticker in survey.sheet.stickers:
+        mixed = [item for item in sticker.lines if item.shape.role == "line" and _is_mixed(item.colour)]
+        if mixed and sticker.line_width_mm < survey.settings.single_ink_line_mm:
+            text = (
+                f"The thin lines of {shown(sticker.name)} print in several inks, and a shifted plate would "
+                "show beside them; give them a colour of one ink, such as black alone."
+            )
+            yield Finding("warning", "line-inks-many", _start(mixed[0]), text)
+
+
+def check_lettering_size(survey: Survey) -> Iterator[Finding]:
+    """No lettering is too small to read in print."""
+    limit = survey.settings.smallest_text_mm
+    for piece in survey.sheet.letterings:
+        if piece.size_mm < limit * _SHARE:
+            text = (
+                f"The lettering {shown(piece.text)} is {piece.size_mm / _MM_PER_PT:.1f} pt small and may not "
+                f"be readable in print; set it in {limit / _MM_PER_PT:.0f} pt or more."
+            )
+            yield Finding("error", "text-small", (piece.x_mm, piece.y_mm), text)
+
+
+def check_lettering_strokes(survey: Survey) -> Iterator[Finding]:
+    """No lettering is too thin to print: by the mean width of the strokes of its thinnest glyph."""
+    limit = survey.settings.smallest_line_mm
+    for piece in survey.sheet.letterings:
+        width = min((mean_width(glyph.paths) for glyph in piece.glyphs if glyph.paths), default=limit)
+        if width < limit * _SHARE:
+            text = (
+                f"Strokes of the lettering {shown(piece.text)} are only {width / _MM_PER_PT:.2f} pt wide and "
+                "may not print; set it larger or in a bolder face."
+            )
+            yield Finding("error", "text-thin", (piece.x_mm, piece.y_mm), text)
+
+
+def check_lettering_inks(survey: Survey) -> Iterator[Finding]:
+    """Small lettering prints in one ink."""
+    for piece in survey.sheet.letterings:
+        if piece.size_mm < survey.settings.single_ink_text_mm * _SHARE and _is_mixed(piece.colour):
+            text = (
+                f"The small lettering {shown(piece.text)} prints in several inks, and a shifted plate would "
+                "blur it; give it a colour of one ink, such as black alone."
+            )
+            yield Finding("warning", "text-inks-many", (piece.x_mm, piece.y_mm), text)
+
+
+def _is_mixed(colour: PressColour) -> bool:
+    return not colour.is_single_ink
+
+
+def check_total_ink(survey: Survey) -> Iterator[Finding]:
+    """No colour lays down more ink than the paper dries."""
+    settings = survey.settings
+    for colour in survey.sheet.colours:
+        if colour.total_ink <= settings.heavy_ink:
+            continue
+        severity: Severity = "error" if colour.total_ink > settings.most_ink else "warning"
+        text = (
+            f"The colour {shown(colour.name)} lays down {colour.total_ink:.0f} % ink, which dries badly and "
+            f"sticks; bring its four inks down to {settings.heavy_ink:.0f} % together."
+        )
+        yield Finding(severity, "ink-heavy", _first_use(survey, colour), text)
+
+
+def _first_use(survey: Survey, colour: PressColour) -> Place | None:
+    for sticker in survey.sheet.stickers:
+        for item in sticker.shapes:
+            if item.colour == colour:
+                return _start(item)
+    for piece in survey.sheet.letterings:
+        if piece.colour == colour:
+            return piece.x_mm, piece.y_mm
+    return None
+
+
+def check_colour_shift(survey: Survey) -> Iterator[Finding]:
+    """Every colour asked for can be printed."""
+    for colour in survey.sheet.colours:
+        if colour.shift is not None and colour.shift > survey.settings.most_shift:
+            text = (
+                f"The colour {shown(colour.name)} ({colour.screen}) is more vivid than the press can print "
+                f"and will look visibly different (by {colour.shift:.0f} in Delta E); choose one nearer to "
+                "its press value, or ask for a spot ink."
+            )
+            yield Finding("warning", "colour-shifts", _first_use(survey, colour), text)
+
+
+def check_colours_converted(survey: Survey) -> Iterator[Finding]:
+    """Colours converted without a profile are named."""
+    names = [colour.name for colour in survey.sheet.colours if colour.source == "approximate"]
+    if names:
+        listed = ", ".join(shown(name) for name in names)
+        text = (
+            f"Press values of {listed} are only approximate for want of a colour profile; give the job the "
+            "printing company's profile, or write these colours as CMYK."
+        )
+        yield Finding("note", "colours-approximate", None, text)
+
+
+def check_sketch_resolution(survey: Survey) -> Iterator[Finding]:
+    """Every sketch has pixels enough for its printed size."""
+    for sticker in survey.sheet.stickers:
+        if sticker.sketch_px_per_mm is None:
+            continue
+        dpi = sticker.sketch_px_per_mm * _MM_PER_INCH
+        if dpi < survey.settings.least_dpi * _SHARE:
+            text = (
+                f"The sketch of {shown(sticker.name)} has only {dpi:.0f} pixels per inch at its printed "
+                "size, so its edges may look rough; photograph it nearer or larger (at least "
+                f"{survey.settings.least_dpi:.0f}), or print it smaller."
+            )
+            yield Finding("warning", "sketch-coarse", _centre(sticker), text)
+
+
+def check_nodes(survey: Survey) -> Iterator[Finding]:
+    """No sticker has more nodes than a hand can edit."""
+    for sticker in survey.sheet.stickers:
+        if sticker.node_count > survey.settings.most_nodes:
+            text = (
+                f"The art of {shown(sticker.name)} has {sticker.node_count} nodes, laborious to edit by "
+                "hand; raise its smoothing or give it a budget of nodes."
+            )
+            yield Finding("warning", "nodes-many", _centre(sticker), text)

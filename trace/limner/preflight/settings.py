@@ -1,0 +1,55 @@
+"""What preflight holds a sheet to."""
+
+from dataclasses import dataclass
+
+__all__ = ["PreflightSettings"]
+
+_MM_PER_PT = 25.4 / 72.0
+
+
+@dataclass(frozen=True, slots=True)
+class PreflightSettings:
+    """Limits that the checks hold a sheet to; the defaults are common practice, without a source.
+
+    Parameters
+    ----------
+    cut_tolerance_mm : float
+        By how much a cut line may miss the distance asked for.
+    crossing_gap_mm : float
+        Cut lines nearer to each other than this count as touching: a blade wanders by about as much.
+    smallest_bleed_mm : float
+        Least bleed that a printing company takes; 3 mm are usual.
+    smallest_line_mm : float
+        Thinnest line that prints reliably: 0.25 pt.
+    smallest_text_mm : float
+        Smallest type that prints readably: 5 pt.
+    single_ink_text_mm : float
+        Type below this size (9 pt) shows when plates are out of register, so it wants one ink.
+    single_ink_line_mm : float
+        The same for lines: below 0.5 mm.
+    heavy_ink, most_ink : float
+        Total ink in percent from which a coated paper dries badly, and that no company takes.
+    least_dpi : float
+        Resolution of a sketch at its printed size below which the tracing shows the pixels.
+    most_nodes : int
+        Nodes of one sticker's art above which it is laborious to edit by hand.
+    cut_nodes_per_cm, cut_nodes_free : float
+        Nodes that a cut line may spend per centimetre, and besides.
+    most_shift : float
+        CIE 1976 colour difference between asked and printable colour that is seen side by side.
+    """
+
+    cut_tolerance_mm: float = 0.05
+    crossing_gap_mm: float = 0.1
+    smallest_bleed_mm: float = 2.0
+    smallest_line_mm: float = 0.25 * _MM_PER_PT
+    smallest_text_mm: float = 5.0 * _MM_PER_PT
+    single_ink_text_mm: float = 9.0 * _MM_PER_PT
+    single_ink_line_mm: float = 0.5
+    heavy_ink: float = 300.0
+    most_ink: float = 330.0
+    least_dpi: float = 150.0
+    most_nodes: int = 4000
+    cut_nodes_per_cm: float = 1.5
+    cut_nodes_free: float = 8.0
+    most_shift: float = 6.0

@@ -1,0 +1,139 @@
+"""The sheet measured once for all checks, apart from what the stages say of their own work.
+
+Curves become polylines within 0.002 mm, and shapely measures those.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from limner.geometry.cubics import flatten, signed_area
+from limner.model.geometry import CubicPath
+from limner.model.sheet import PlacedLettering, PlacedSticker, Sheet
+from limner.preflight.settings import PreflightSettings
+
+__all__ = ["LetteringSurvey", "StickerSurvey", "Survey", "mean_width", "shown"]
+
+_FLAT_MM = 0.002  # far below the 0.05 mm that a cut line may miss its distance by
+
+
+class StickerSurvey:
+    """One sticker, measured.
+
+    Parameters
+    ----------
+    sticker : PlacedSticker
+        What is measured.
+    """
+
+    def __init__(self, sticker: PlacedSticker) -> None:
+        self.sticker = sticker
+        self.name = shown(sticker.name)
+
+    @cached_property
+    def cut_ring(self) -> shapely.LinearRing:
+        """The cut line; an open one is closed by a straight line."""
+        return shapely.LinearRing(_ring_points(self.sticker.cut.path))
+
+    @cached_property
+    def cut_polygon(self) -> shapely.Polygon:
+        """What the blade cuts out, repaired where the line crosses itself."""
+        polygon = shapely.Polygon(self.cut_ring)
+        return polygon if polygon.is_valid else shapely.make_valid(polygon)
+
+    @cached_property
+    def art(self) -> shapely.MultiLineString:
+        """All outlines of the art, lines included; empty where there is none."""
+        return _outlines(path for item in self.sticker.shapes for path in item.shape.paths)
+
+    @cached_property
+    def art_outside(self) -> NDArray[np.float64]:
+        """Points of the art's outlines that the cut line leaves out, shape (n, 2), the farthest first."""
+        points = shapely.get_coordinates(self.art)
+        shapely.prepare(self.cut_polygon)
+        outside = points[~shapely.contains_xy(self.cut_polygon, points)]
+        if len(outside) < 2:
+            return np.asarray(outside)
+        far = shapely.distance(self.cut_polygon, shapely.points(outside))
+        return np.asarray(outside[np.argsort(-far, kind="stable")])
+
+    @cached_property
+    def nearest(self) -> shapely.LineString | None:
+        """The shortest way from the cut line to the art; None without art."""
+        if self.art.is_empty:
+            return None
+        shapely.prepare(self.art)
+        return shapely.shortest_line(self.art, self.cut_ring)
+
+
+class LetteringSurvey:
+    """One piece of lettering, measured.
+
+    Parameters
+    ----------
+    lettering : PlacedLettering
+        What is measured.
+    """
+
+    def __init__(self, lettering: PlacedLettering) -> None:
+        self.lettering = lettering
+        self.name = shown(lettering.text)
+
+    @cached_property
+    def outlines(self) -> shapely.MultiLineString:
+        """Outlines of all its glyphs."""
+        return _outlines(path for glyph in self.lettering.glyphs for path in glyph.paths)
+
+
+@dataclass(frozen=True)
+class Survey:
+    """The sheet, what it is held to, and its measures, taken when first asked for.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        What is checked.
+    settings : PreflightSettings
+        What it is held to.
+    """
+
+    sheet: Sheet
+    settings: PreflightSettings
+
+    @cached_property
+    def stickers(self) -> tuple[StickerSurvey, ...]:
+        """Every sticker."""
+        return tuple(StickerSurvey(sticker) for sticker in self.sheet.stickers)
+
+    @cached_property
+    def letterings(self) -> tuple[LetteringSurvey, ...]:
+        """Every piece of lettering."""
+        return tuple(LetteringSurvey(piece) for piece in self.sheet.letterings)
+
+
+def shown(text: str) -> str:
+    """A name or text as it stands in a message: in quotes, on one line, not too long."""
+    line = " ".join(text.split())
+    return f'"{line if len(line) <= 40 else line[:39] + "…"}"'
+
+
+def mean_width(paths: Iterable[CubicPath]) -> float:
+    """Mean width in millimetres of a shape that is long against its width: twice its area by its outline."""
+    paths = tuple(paths)
+    area = abs(sum(signed_area(path) for path in paths))
+    length = sum(shapely.LinearRing(_ring_points(path)).length for path in paths)
+    return 2.0 * area / length if length > 0 else 0.0
+
+
+def _ring_points(path: CubicPath) -> NDArray[np.float64]:
+    points = flatten(path, _FLAT_MM)
+    # A ring needs three points; a single straight segment there and back has two.
+    return points if len(points) > 2 else np.concatenate([points, points])
+
+
+def _outlines(paths: Iterable[CubicPath]) -> shapely.MultiLineString:
+    return shapely.MultiLineString([shapely.LinearRing(_ring_points(path)) for path in paths])
