@@ -11,9 +11,10 @@ from limner.errors import InputError
 from limner.ink.clean import close_slivers, drop_beyond_paper, drop_specks
 from limner.ink.coverage import ink_level, paper_level, soft_coverage, to_light
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd
+from limner.ink.ruling import erase_ruling, find_ruling
 from limner.ink.scale import choose_reduction, estimate_line_width, soft_width
 from limner.ink.settings import InkSettings
-from limner.ink.signal import ink_signal
+from limner.ink.signal import ink_signal, overview
 from limner.ink.solids import find_solids
 from limner.ink.threshold import hysteresis, line_contrast, measure_levels
 from limner.model.raster import FlatPage, InkMap
@@ -50,12 +51,14 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
     """
     if float(np.mean(page.grey < 0.5)) > _DARK_ALL_OVER:
         raise InputError(f"{page.source} is dark all over; photograph a drawing on light paper.")
-    page_width = estimate_line_width(page.grey)
+    seen = overview(page)
+    rulings = find_ruling(seen.grey, seen.step) if settings.ruling else ()
+    page_width = seen.step * estimate_line_width(erase_ruling(seen.grey, rulings, seen.step))
     if page_width == 0:
         raise _nothing_drawn(page)
     step = choose_reduction(page_width, (page.grey.shape[0], page.grey.shape[1]))
     line_width = page_width / step
-    light = to_light(ink_signal(page, step, page_width))
+    light = to_light(erase_ruling(ink_signal(page, seen, step), rulings, step))
     smooth = gaussian(light, max(0.5, _GRAIN_LINES * line_width))
     # What the eye calls dark goes with about the square root of light: faint lines count there.
     mask, solid = _judge(np.sqrt(smooth), line_width, settings)

@@ -3,7 +3,8 @@
 Every size in this stage is a multiple of the line width, so that comes first. It is measured on a
 reduced page without knowing it: by the co-area formula the sum of |gradient| of a soft mask is its
 perimeter, so that twice its area over its perimeter is the width of the lines in it, at a fraction of a
-pixel, however soft they are. Taken in a window around each ridge, the median is the typical width.
+pixel, however soft they are. Taken in a window around each ridge, a quantile
+below the median is the width of a single stroke.
 
 Limits: a drawing of nothing but solid blacks has no line width; the size of its narrow parts stands in.
 """
@@ -27,13 +28,22 @@ from limner.ink.filters import (
 
 __all__ = ["choose_reduction", "estimate_line_width", "resample", "soft_width"]
 
-_MEASURE_SIDE_PX = 1600
-"""Long side of the picture on which the width is measured: a 0.5 mm line on A4 is then 2.7 px wide,
-enough to be measured by its soft edges, at a twelfth of a photograph's pixels."""
+_SMALL_PAGE_PX = 1600
+"""Pages up to this long side may be made twice as fine."""
 
 _TARGET_LINE_PX = 6.0
 """Width of a typical line on the working raster. At 6 px an edge has two soft pixels on each side and
 the graphite's grain is averaged away; more pixels cost time and show no more of the line."""
+
+_THIN_PX = 3.3
+"""Lines thinner than this on a small page are worked out twice as fine: their outlines would be less than
+four pixels apart."""
+
+_MOST_PIXELS = 6e6
+"""Beyond this many pixels the working raster is made coarser as long as lines stay `_COARSEST_LINE_PX` wide:
+a soft edge is as well located there, in a fraction of the time."""
+
+_COARSEST_LINE_PX = 3.5
 
 _FEWEST_SIDE_PX = 1200
 """The working raster keeps at least this many pixels on its long side (where the page has them), so
@@ -42,31 +52,26 @@ that small details of a drawing made with a broad pen survive."""
 _WIDEST_SHARE = 0.04
 """A line is narrower than this share of the page's long side: beyond, it is taken for a solid black."""
 
+_TYPICAL = 0.35
+"""The quantile of width that stands for a single stroke: junctions and strokes that run together only ever
+widen, and pull the median up."""
 
-def estimate_line_width(grey: Floats) -> float:
+
+def estimate_line_width(small: Floats) -> float:
     """Typical width of the drawn lines.
 
     Parameters
     ----------
-    grey : ndarray of float32, shape (H, W)
-        The page, paper near 1.
+    small : ndarray of float32, shape (h, w)
+        The page reduced to some 1600 px, paper near 1.
 
     Returns
     -------
     float
-        Median width in pixels of `grey`, by length of line; 0 where nothing is drawn.
+        Typical width in pixels of `small`; 0 where nothing is drawn.
     """
-    step = max(1.0, max(grey.shape) / _MEASURE_SIDE_PX)
-    size = (round(grey.shape[1] / step), round(grey.shape[0] / step))
-    small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.float32) if step > 1 else grey
-    width = min(_measure(small), _WIDEST_SHARE * max(small.shape))
-    return float(width * grey.shape[1] / size[0])
-
-
-def _measure(grey: Floats) -> float:
-    """Width in pixels of the lines in a small picture; 0 where there are none."""
-    side = odd(max(grey.shape) / 16, 31)
-    smooth = gaussian(grey, 0.8)
+    side = odd(max(small.shape) / 16, 31)
+    smooth = gaussian(small, 0.8)
     contrast = np.maximum(1 - smooth / np.maximum(closing(smooth, side), np.float32(0.05)), np.float32(0))
     middle = quantile(contrast, 0.5)
     spread = 1.4826 * quantile(np.abs(contrast - np.float32(middle)), 0.5)
@@ -76,18 +81,19 @@ def _measure(grey: Floats) -> float:
         return 0.0
     level = max(floor, 0.5 * quantile(contrast, 0.75, strong))
     soft = np.clip((contrast - np.float32(0.3 * level)) / np.float32(1.4 * level), 0, 1)
-    return soft_width(soft, contrast > level, odd(side / 2))
+    width = soft_width(soft, contrast > level, odd(side / 3))
+    return float(min(width, _WIDEST_SHARE * max(small.shape)))
 
 
 def soft_width(soft: Floats, mask: Bits, side: int) -> float:
-    """Median width of the lines in a soft mask.
+    """Typical width of the lines in a soft mask.
 
     Parameters
     ----------
     soft : ndarray of float32, shape (H, W)
         Coverage, 0 to 1.
     mask : ndarray of bool, shape (H, W)
-        Where lines are; others are left out of the median.
+        Where lines are; others do not count.
     side : int
         Side of the window in which area and perimeter are compared, pixels, odd.
 
@@ -102,7 +108,7 @@ def soft_width(soft: Floats, mask: Bits, side: int) -> float:
         return 0.0
     area = box_mean(soft, side)[ridge]
     perimeter = box_mean(gradient_size(soft), side)[ridge]
-    return float(np.median(2 * area / np.maximum(perimeter, 1e-6)))
+    return float(np.quantile(2 * area / np.maximum(perimeter, 1e-6), _TYPICAL))
 
 
 def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
@@ -120,10 +126,12 @@ def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
     float
         0.5 (twice as fine, for small pictures), or a multiple of 0.5 from 1 up.
     """
-    if line_width < 0.6 * _TARGET_LINE_PX and max(shape) <= _MEASURE_SIDE_PX:
+    if line_width < _THIN_PX and max(shape) <= _SMALL_PAGE_PX:
         return 0.5
     most = max(1.0, max(shape) / _FEWEST_SIDE_PX)
-    return float(max(1.0, np.floor(2 * min(line_width / _TARGET_LINE_PX, most)) / 2))
+    wanted = min(line_width / _TARGET_LINE_PX, most)
+    affordable = min((shape[0] * shape[1] / _MOST_PIXELS) ** 0.5, line_width / _COARSEST_LINE_PX)
+    return float(max(1.0, np.floor(2 * wanted) / 2, np.floor(2 * affordable) / 2))
 
 
 def resample(pixels: Floats | NDArray[np.uint8], step: float) -> Floats:

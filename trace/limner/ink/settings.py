@@ -29,6 +29,6 @@ class InkSettings:
 
     faintest: float = 0.33
     speck: float = 1.2
-    merge: float = 0.8
-    solid: float = 2.5
+    merge: float = 0.5
+    solid: float = 3.0
     ruling: bool = True

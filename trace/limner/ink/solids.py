@@ -5,7 +5,7 @@ is wide and about as dark as the lines.
 """
 
 from limner.ink.filters import Bits, Floats, distance_inside, grow
-from limner.ink.threshold import Levels
+from limner.ink.threshold import Levels, hysteresis
 
 __all__ = ["find_solids"]
 
@@ -15,6 +15,10 @@ stays under a half of what its point leaves."""
 
 _LEAST_DARK = 0.15
 """However pale the lines, what is darker than paper by less than this is shading, not a solid black."""
+
+_NARROWEST = 0.6
+"""A solid black runs on into parts down to this share of the width that it needs somewhere; without the
+two widths a thick line would become a string of beads."""
 
 
 def find_solids(smooth: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
@@ -39,5 +43,7 @@ def find_solids(smooth: Floats, levels: Levels, line_width: float, wider_than: f
     level = 1 - max(_DARK * levels.typical, _LEAST_DARK)
     # Pinholes of the paper's grain would break the opening.
     dark = smooth < level
-    core = distance_inside(dark) > 0.5 * wider_than * line_width
-    return dark & grow(core, 0.5 * wider_than * line_width)
+    depth = distance_inside(dark)
+    core = depth > 0.5 * wider_than * line_width
+    around = hysteresis(depth > 0.5 * _NARROWEST * wider_than * line_width, core)
+    return dark & grow(around, 0.5 * _NARROWEST * wider_than * line_width)
