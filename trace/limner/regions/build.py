@@ -1,0 +1,349 @@
+"""From centrelines to named, ordered, coloured areas.
+
+Method: gaps are bridged, the faces of the map found, what is too small is folded into the neighbour with
+which it shares the longest border, the user's rules are applied to the areas that their points hit, and
+the rest is ordered (outer before inner, large before small), named and tinted.
+
+Limits: an area is one piece; rules that join areas without a common border leave two areas of the same
+fill, the second one numbered.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.errors import InputError
+from limner.model.raster import FlatPage, InkMap
+from limner.model.regionmap import Area, Edge, LineGraph, RegionMap
+from limner.regions.gaps import close_gaps, default_largest_gap_mm
+from limner.regions.names import name_areas
+from limner.regions.planar import OUTSIDE, Face, Faces, cycle_points, find_faces, inside_polygon
+from limner.regions.rings import trace_rings
+from limner.regions.settings import AreaRule, RegionSettings
+from limner.regions.tints import sketch_colours, tint_areas
+
+__all__ = ["build_regions"]
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+# Areas that show less than this between their lines are folded into a neighbour, in square line widths.
+_SMALLEST_WIDTHS2 = 1.0
+
+# Side of the small rasters in which an area's deepest point is sought.
+_INSIDE_PX = 72
+
+# Longer side of the raster on which the colours of the sketch are gathered.
+_COLOUR_PX = 700
+
+
+@dataclass(slots=True, eq=False)
+class _Draft:
+    """An area in the making: its face, where to find it, and the rule for it."""
+
+    face: int
+    inside: tuple[float, float]
+    rule: AreaRule | None
+
+
+def build_regions(
+    ink: InkMap,
+    graph: LineGraph,
+    settings: RegionSettings | None = None,
+    page: FlatPage | None = None,
+    area_rules: tuple[AreaRule, ...] = (),
+) -> RegionMap:
+    """Divide a drawing into areas.
+
+    Parameters
+    ----------
+    ink : InkMap
+        The ink, its scale known.
+    graph : LineGraph
+        Its centrelines.
+    settings : RegionSettings or None
+        How to divide; None: the defaults.
+    page : FlatPage or None
+        The page in colour: areas that were coloured in take their fill from it.
+    area_rules : tuple of AreaRule
+        What the user wants of single areas.
+
+    Returns
+    -------
+    RegionMap
+        Without areas and silhouettes where the drawing encloses nothing.
+
+    Raises
+    ------
+    InputError
+        A rule's point lies in no area.
+    ValueError
+        The scale is not known.
+    """
+    if ink.mm_per_px is None:
+        raise ValueError("areas need a scale: set mm_per_px first")
+    settings = settings or RegionSettings()
+    height, width = ink.coverage.shape
+    page_mm = (width * ink.mm_per_px, height * ink.mm_per_px)
+    largest = settings.largest_gap_mm
+    largest = default_largest_gap_mm(graph) if largest is None else largest
+    graph = close_gaps(graph, largest, page_mm)
+    smallest = settings.smallest_area_mm2
+    smallest = _SMALLEST_WIDTHS2 * graph.line_width_mm**2 if smallest is None else smallest
+    rings = trace_rings(ink)
+    if not graph.edges:
+        return RegionMap(*page_mm, graph, (), (), rings)
+    active = np.ones(len(graph.edges), bool)
+    faces = find_faces(graph.edges, active, graph.line_width_mm)
+    faces = _fold_small(graph, faces, smallest)
+    faces, drafts = _apply_rules(graph, faces, area_rules)
+    areas = _finish(graph, faces, drafts, page_mm, ink, page)
+    return RegionMap(*page_mm, graph, areas, tuple(faces.silhouettes), rings)
+
+
+def _lengths(edges: Sequence[Edge]) -> Floats:
+    return np.array([float(np.hypot(*np.diff(edge.points, axis=0).T).sum()) for edge in edges])
+
+
+def _shown(graph: LineGraph, faces: Faces) -> Floats:
+    """Size of each face between its lines."""
+    shown = np.array([face.visible for face in faces.faces])
+    strip = _lengths(graph.edges) * np.array([float(edge.width_mm.mean()) for edge in graph.edges]) / 2.0
+    for column in (0, 1):
+        mine = faces.active & (faces.side[:, column] != OUTSIDE)
+        np.subtract.at(shown, faces.side[mine, column], strip[mine])
+    return shown
+
+
+def _fold_small(graph: LineGraph, faces: Faces, smallest: float) -> Faces:
+    """Give areas that are too small to the neighbour with which they share the longest border."""
+    if not faces.faces:
+        return faces
+    small = _shown(graph, faces) < smallest
+    if not small.any():
+        return faces
+    lengths = _lengths(graph.edges)
+    count = len(faces.faces)
+    cluster = _Union(count + 1)
+    used = np.flatnonzero(faces.active).tolist()
+    pairs = [tuple(count if face == OUTSIDE else int(face) for face in faces.side[edge]) for edge in used]
+    is_small = [*small.tolist(), False]
+    for left, right in pairs:
+        if is_small[left] and is_small[right]:
+            cluster.join(left, right)
+    shared: dict[int, dict[int, float]] = {}
+    for edge, (left, right) in zip(used, pairs, strict=True):
+        for mine, other in ((left, right), (right, left)):
+            if is_small[mine] and not is_small[other]:
+                border = shared.setdefault(cluster.find(mine), {})
+                border[other] = border.get(other, 0.0) + float(lengths[edge])
+    target = {mine: max(sorted(border), key=lambda other: border[other]) for mine, border in shared.items()}
+    for mine in sorted(target):
+        cluster.join(mine, target[mine])
+    return _merge(graph, faces, cluster)
+
+
+class _Union:
+    """Disjoint sets of faces."""
+
+    def __init__(self, count: int) -> None:
+        self._root = list(range(count))
+
+    def find(self, item: int) -> int:
+        while self._root[item] != item:
+            self._root[item] = self._root[self._root[item]]
+            item = self._root[item]
+        return item
+
+    def join(self, one: int, other: int) -> None:
+        low, high = sorted((self.find(one), self.find(other)))
+        self._root[low] = high
+
+
+def _merge(graph: LineGraph, faces: Faces, union: _Union) -> Faces:
+    """Take out the edges between faces of one set."""
+    count = len(faces.faces)
+    root = np.array([union.find(face) for face in range(count + 1)])
+    side = np.where(faces.side == OUTSIDE, count, faces.side)
+    active = faces.active & (root[side[:, 0]] != root[side[:, 1]])
+    return find_faces(graph.edges, active, graph.line_width_mm)
+
+
+def _apply_rules(graph: LineGraph, faces: Faces, rules: tuple[AreaRule, ...]) -> tuple[Faces, list[_Draft]]:
+    """Join areas of one name and find the rule of each area."""
+    hits = [_face_at(graph, faces, rule) for rule in rules]
+    union = _Union(len(faces.faces) + 1)
+    named: dict[str, int] = {}
+    for rule, hit in zip(rules, hits, strict=True):
+        if rule.name is not None and not rule.skip:
+            union.join(named.setdefault(rule.name, hit), hit)
+    if any(union.find(face) != face for face in range(len(faces.faces))):
+        faces = _merge(graph, faces, union)
+        hits = [_face_at(graph, faces, rule) for rule in rules]
+    by_face: dict[int, AreaRule] = {}
+    for rule, hit in zip(rules, hits, strict=True):
+        by_face[hit] = _combined(by_face[hit], rule) if hit in by_face else rule
+    drafts = [
+        _Draft(number, _deepest(graph.edges, face), by_face.get(number))
+        for number, face in enumerate(faces.faces)
+    ]
+    return faces, drafts
+
+
+def _combined(first: AreaRule, second: AreaRule) -> AreaRule:
+    """Two rules for one area: what the second says counts, where it says something."""
+    said = {
+        key: getattr(second, key)
+        for key in ("name", "fill", "order", "smoothing_mm", "nodes")
+        if getattr(second, key) is not None
+    }
+    return replace(first, **said, skip=first.skip or second.skip)
+
+
+def _face_at(graph: LineGraph, faces: Faces, rule: AreaRule) -> int:
+    """The innermost face around a rule's point."""
+    point = np.array(rule.at_mm)
+    order = sorted(range(len(faces.faces)), key=lambda number: faces.faces[number].area)
+    for number in order:
+        if inside_polygon(point, cycle_points(graph.edges, faces.faces[number].outline)):
+            return number
+    where = f"({rule.at_mm[0]:.1f} mm, {rule.at_mm[1]:.1f} mm)"
+    if not order:
+        raise InputError(
+            f"The point {where} lies in no area, as the drawing encloses none: close its outline, or allow "
+            "larger gaps to be bridged."
+        )
+    nearest = min(
+        order, key=lambda number: _distance(point, cycle_points(graph.edges, faces.faces[number].outline))
+    )
+    x, y = _deepest(graph.edges, faces.faces[nearest])
+    raise InputError(
+        f"The point {where} lies in no area: the nearest one is around ({x:.1f} mm, {y:.1f} mm), give a "
+        "point in there instead."
+    )
+
+
+def _distance(point: Floats, polygon: Floats) -> float:
+    return float(np.hypot(*(polygon - point).T).min())
+
+
+def _deepest(edges: Sequence[Edge], face: Face) -> tuple[float, float]:
+    """The point of a face that is farthest from its boundary, millimetres."""
+    outline = cycle_points(edges, face.outline)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    scale = _INSIDE_PX / max(float((high - low).max()), 1e-9)
+    size = np.ceil((high - low) * scale).astype(int) + 3
+    canvas = np.zeros((size[1], size[0]), np.uint8)
+    _fill(canvas, outline, low, scale, 1)
+    for hole in face.holes:
+        _fill(canvas, cycle_points(edges, hole), low, scale, 0)
+    depth = cv2.distanceTransform(canvas, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    row, column = np.unravel_index(int(depth.argmax()), depth.shape)
+    x, y = (np.array([column, row]) - 1.0) / scale + low
+    return float(x), float(y)
+
+
+def _fill(
+    canvas: NDArray[np.uint8] | NDArray[np.int32], polygon: Floats, low: Floats, scale: float, value: int
+) -> None:
+    # cv2 has pixel centres at whole numbers; 4 bits of fraction keep a small area's shape.
+    points = np.round(((polygon - low) * scale + 1.0) * 16.0).astype(np.int32)
+    cv2.fillPoly(canvas, [points], value, lineType=cv2.LINE_8, shift=4)
+
+
+def _finish(
+    graph: LineGraph,
+    faces: Faces,
+    drafts: list[_Draft],
+    page_mm: tuple[float, float],
+    ink: InkMap,
+    page: FlatPage | None,
+) -> tuple[Area, ...]:
+    """Order, name and tint the areas."""
+    depth = [_depth(faces, number) for number in range(len(faces.faces))]
+    drafts = [draft for draft in drafts if draft.rule is None or not draft.rule.skip]
+
+    def place(draft: _Draft) -> tuple[int, int, float, tuple[float, float]]:
+        wanted = (draft.rule.order if draft.rule else None) or 0
+        return wanted, depth[draft.face], -faces.faces[draft.face].area, draft.inside
+
+    drafts.sort(key=place)
+    index = {draft.face: number for number, draft in enumerate(drafts)}
+    sizes = [faces.faces[draft.face].visible for draft in drafts]
+    rules = [draft.rule or AreaRule(draft.inside) for draft in drafts]
+    names = name_areas(
+        [draft.inside for draft in drafts],
+        [depth[draft.face] for draft in drafts],
+        sizes,
+        page_mm,
+        [rule.name for rule in rules],
+    )
+    fills = [rule.fill for rule in rules]
+    if page is not None and drafts:
+        own = sketch_colours(ink, page, _labels(graph, faces, drafts, ink), len(drafts))
+        fills = [given or found for given, found in zip(fills, own, strict=True)]
+    fills = list(tint_areas(names, sizes, _neighbours(faces, index), fills))
+    areas = []
+    for number, (draft, rule) in enumerate(zip(drafts, rules, strict=True)):
+        face = faces.faces[draft.face]
+        cycles = (face.outline, *face.holes)
+        areas.append(
+            Area(
+                name=names[number],
+                outline=face.outline,
+                holes=tuple(face.holes),
+                parent=_parent(faces, draft.face, index),
+                inside=draft.inside,
+                area_mm2=face.visible,
+                fill=fills[number],
+                order=number,
+                bridged_gaps=sum(graph.edges[e].kind == "bridge" for cycle in cycles for e, _ in cycle),
+                smoothing_mm=rule.smoothing_mm,
+                nodes=rule.nodes,
+            )
+        )
+    return tuple(areas)
+
+
+def _depth(faces: Faces, number: int) -> int:
+    depth = 0
+    while (number := faces.faces[number].parent) != OUTSIDE:
+        depth += 1
+    return depth
+
+
+def _parent(faces: Faces, number: int, index: dict[int, int]) -> int | None:
+    """The nearest area around a face that is filled."""
+    while (number := faces.faces[number].parent) != OUTSIDE:
+        if number in index:
+            return index[number]
+    return None
+
+
+def _neighbours(faces: Faces, index: dict[int, int]) -> list[set[int]]:
+    around: list[set[int]] = [set() for _ in index]
+    for left, right in faces.side[faces.active].tolist():
+        if left in index and right in index and left != right:
+            around[index[left]].add(index[right])
+            around[index[right]].add(index[left])
+    return around
+
+
+def _labels(graph: LineGraph, faces: Faces, drafts: list[_Draft], ink: InkMap) -> NDArray[np.int32]:
+    """Area of each pixel of a reduced raster over the page, ink left out; -1 elsewhere."""
+    height, width = ink.coverage.shape
+    factor = min(1.0, _COLOUR_PX / max(height, width))
+    size = (max(1, round(width * factor)), max(1, round(height * factor)))
+    assert ink.mm_per_px is not None
+    scale = factor / ink.mm_per_px
+    labels = np.full((size[1], size[0]), -1, np.int32)
+    depth = [_depth(faces, draft.face) for draft in drafts]
+    for number in sorted(range(len(drafts)), key=lambda n: (depth[n], -faces.faces[drafts[n].face].area)):
+        outline = cycle_points(graph.edges, faces.faces[drafts[number].face].outline)
+        _fill(labels, outline, np.full(2, 1.5 / scale), scale, number)
+    covered = cv2.resize(ink.coverage, size, interpolation=cv2.INTER_AREA)
+    labels[covered > 0.05] = -1
+    return labels

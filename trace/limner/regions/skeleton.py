@@ -1,0 +1,278 @@
+"""From skeleton pixels to a graph: junctions, ends and the chains of pixels between them.
+
+Method: pixels with two neighbours are links of a chain, pixels with more make junctions (neighbouring ones
+are one junction), pixels with one are ends. Spurs, which a rough outline leaves on a skeleton, are pruned
+from the shortest to the longest by how far the ink stands out of the line beside them: the length of the
+spur plus the radius of the ink at its tip, less the radius at its root. Junctions whose largest discs of
+ink overlap are one crossing: two lines that cross at an angle leave two branch points on the skeleton,
+always nearer to each other than the sum of the two radii (for a crossing at angle a of lines of width w
+the branch points are w cot(a) / sin(a/2) apart or less, while each disc reaches the near corners of the
+crossing).
+
+Limits: the rules are in line widths; a stub shorter than the pruning length is lost to the graph (it
+stays in the ink).
+"""
+
+import heapq
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
+
+from limner.regions.chains import order_chains
+
+__all__ = ["Branch", "PixelGraph", "pixel_graph"]
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+# A spur that stands out of its line by less than this is grain of the pencil or the mitre of a corner;
+# a stroke that is meant is at least as long as it is wide.
+_SPUR_WIDTHS = 1.0
+
+# An isolated stroke shorter than this is a dot: it has no direction and bounds nothing.
+_DOT_WIDTHS = 0.6
+
+
+@dataclass(slots=True, eq=False)
+class Branch:
+    """One chain of pixels between two nodes.
+
+    Parameters
+    ----------
+    start, end : int
+        Its nodes; equal for a loop.
+    pixels : ndarray of int64, shape (n,)
+        Flat indices of its pixels in walking order, those that touch the nodes included.
+    free : bool
+        Whether it is a loop without any junction.
+    """
+
+    start: int
+    end: int
+    pixels: Indices
+    free: bool = False
+
+
+class PixelGraph:
+    """A skeleton as a graph that can still be simplified.
+
+    Parameters
+    ----------
+    centres : ndarray, shape (n, 2)
+        Centres (x, y) of the nodes, in pixels.
+    branches : list of Branch
+        Chains between them; None where one was taken out.
+    radius : ndarray of float32, shape (H, W)
+        Distance from each ink pixel to the nearest paper.
+    """
+
+    def __init__(self, centres: Floats, branches: list[Branch], radius: NDArray[np.float32]) -> None:
+        self.centres = centres
+        self.branches: dict[int, Branch] = dict(enumerate(branches))
+        self._radius = radius.ravel()
+        self._width = radius.shape[1]
+        self.at: dict[int, list[int]] = {node: [] for node in range(len(centres))}
+        for number, branch in self.branches.items():
+            self.at[branch.start].append(number)
+            self.at[branch.end].append(number)
+        rows = np.clip(centres[:, 1].astype(int), 0, radius.shape[0] - 1)
+        columns = np.clip(centres[:, 0].astype(int), 0, radius.shape[1] - 1)
+        self.node_radius = radius[rows, columns].astype(np.float64)
+        self._lengths: dict[int, float] = {}
+
+    def length(self, number: int) -> float:
+        """Length of a branch in pixels, along its pixels and up to its nodes' centres."""
+        if number not in self._lengths:
+            branch = self.branches[number]
+            row, column = np.divmod(branch.pixels, self._width)
+            points = np.stack([column + 0.5, row + 0.5], axis=1)
+            if not branch.free:
+                points = np.concatenate(
+                    [self.centres[[branch.start]], points, self.centres[[branch.end]]], axis=0
+                )
+            step = np.diff(points, axis=0)
+            self._lengths[number] = float(np.hypot(step[:, 0], step[:, 1]).sum())
+        return self._lengths[number]
+
+    def prune(self, line_width: float) -> None:
+        """Take out spurs and dots, then join what runs on through a node of two branches."""
+        queue = [(self._protrusion(number), number) for number in self.branches if self._is_spur(number)]
+        heapq.heapify(queue)
+        while queue:
+            protrusion, number = heapq.heappop(queue)
+            if protrusion >= _SPUR_WIDTHS * line_width:
+                break
+            if number not in self.branches or not self._is_spur(number):
+                continue
+            if self._protrusion(number) > protrusion:
+                heapq.heappush(queue, (self._protrusion(number), number))
+                continue
+            branch = self.branches[number]
+            root = branch.end if len(self.at[branch.start]) == 1 else branch.start
+            self._take_out(number)
+            joined = self._dissolve(root)
+            if joined is not None and self._is_spur(joined):
+                heapq.heappush(queue, (self._protrusion(joined), joined))
+        for node in list(self.at):
+            self._dissolve(node)
+        for number in list(self.branches):
+            branch = self.branches[number]
+            alone = len(self.at[branch.start]) == 1 and len(self.at[branch.end]) == 1
+            if alone and self.length(number) < _DOT_WIDTHS * line_width:
+                self._take_out(number)
+
+    def merge_crossings(self) -> None:
+        """Contract short branches between junctions whose discs of ink overlap."""
+        queue = [
+            (self.length(number), number)
+            for number, branch in self.branches.items()
+            if branch.start != branch.end
+            and self.length(number) < self.node_radius[branch.start] + self.node_radius[branch.end]
+            and min(len(self.at[branch.start]), len(self.at[branch.end])) >= 3
+        ]
+        for length, number in sorted(queue):
+            branch = self.branches[number]
+            if branch.start != branch.end and length < (
+                self.node_radius[branch.start] + self.node_radius[branch.end]
+            ):
+                self._contract(number)
+
+    def _is_spur(self, number: int) -> bool:
+        branch = self.branches[number]
+        degrees = sorted((len(self.at[branch.start]), len(self.at[branch.end])))
+        return degrees[0] == 1 and degrees[1] >= 3
+
+    def _protrusion(self, number: int) -> float:
+        branch = self.branches[number]
+        tip, root = branch.start, branch.end
+        if len(self.at[tip]) != 1:
+            tip, root = root, tip
+        return self.length(number) + float(self.node_radius[tip] - self.node_radius[root])
+
+    def _take_out(self, number: int) -> None:
+        branch = self.branches.pop(number)
+        self._lengths.pop(number, None)
+        self.at[branch.start].remove(number)
+        self.at[branch.end].remove(number)
+
+    def _dissolve(self, node: int) -> int | None:
+        """Join the two branches at a node of degree two into one; its number, or None."""
+        here = self.at[node]
+        if len(here) != 2 or here[0] == here[1]:
+            return None
+        first, second = (self.branches[number] for number in here)
+        kept = min(here)
+        before = first.pixels if first.end == node else first.pixels[::-1]
+        after = second.pixels if second.start == node else second.pixels[::-1]
+        start = first.start if first.end == node else first.end
+        end = second.end if second.start == node else second.start
+        for number in list(here):
+            self._take_out(number)
+        self.branches[kept] = Branch(start, end, np.concatenate([before, after]), free=False)
+        self.at[start].append(kept)
+        self.at[end].append(kept)
+        return kept
+
+    def _contract(self, number: int) -> None:
+        branch = self.branches[number]
+        kept, lost = branch.start, branch.end
+        self._take_out(number)
+        weights = self.node_radius[[kept, lost]]
+        self.centres[kept] = weights @ self.centres[[kept, lost]] / weights.sum()
+        self.node_radius[kept] = weights.max()
+        for other in set(self.at[lost]):
+            moved = self.branches[other]
+            moved.start = kept if moved.start == lost else moved.start
+            moved.end = kept if moved.end == lost else moved.end
+            self._lengths.pop(other, None)
+        self.at[kept].extend(self.at[lost])
+        self.at[lost] = []
+
+
+def pixel_graph(skeleton: NDArray[np.bool_], radius: NDArray[np.float32]) -> PixelGraph:
+    """Read the graph off a skeleton.
+
+    Parameters
+    ----------
+    skeleton : ndarray of bool, shape (H, W)
+        One pixel thin, 8-connected, its outermost rows and columns empty.
+    radius : ndarray of float32, shape (H, W)
+        Distance from each ink pixel to the nearest paper.
+
+    Returns
+    -------
+    PixelGraph
+    """
+    width = skeleton.shape[1]
+    pixels = np.flatnonzero(skeleton)
+    links = _links(skeleton, pixels)
+    degree = np.bincount(links.ravel(), minlength=len(pixels))
+    node_of, centres = _nodes(pixels, links, degree, width)
+    chain = np.flatnonzero(degree == 2)
+    rank = np.full(len(pixels), -1)
+    rank[chain] = np.arange(len(chain))
+    in_chain = degree[links] == 2
+    chains = order_chains(rank[links[in_chain.all(axis=1)]], len(chain))
+    mixed = links[in_chain.sum(axis=1) == 1]
+    mixed = np.where((degree[mixed[:, :1]] == 2), mixed, mixed[:, ::-1])
+    mixed = mixed[np.lexsort((mixed[:, 1], mixed[:, 0]))]
+    branches: list[Branch] = []
+    loops: list[Floats] = []
+    for piece, closed in enumerate(chains.closed):
+        run = chain[chains.order[chains.offsets[piece] : chains.offsets[piece + 1]]]
+        if closed:
+            node = len(centres) + len(loops)
+            loops.append(np.array([[pixels[run[0]] % width + 0.5, pixels[run[0]] // width + 0.5]]))
+            branches.append(Branch(node, node, pixels[run], free=True))
+            continue
+        low = int(np.searchsorted(mixed[:, 0], run[0]))
+        before = int(mixed[low, 1])
+        if len(run) == 1:
+            after = int(mixed[low + 1, 1])
+        else:
+            after = int(mixed[np.searchsorted(mixed[:, 0], run[-1]), 1])
+        whole = pixels[np.concatenate([[before], run, [after]])]
+        branches.append(Branch(int(node_of[before]), int(node_of[after]), whole))
+    return PixelGraph(np.concatenate([centres, *loops]), branches, radius)
+
+
+def _links(skeleton: NDArray[np.bool_], pixels: Indices) -> Indices:
+    """Pairs of 8-neighbours, as indices into `pixels`."""
+    width = skeleton.shape[1]
+    flat = skeleton.ravel()
+    rank = np.empty(skeleton.size, np.int32)
+    rank[pixels] = np.arange(len(pixels))
+    pairs = []
+    for step in (1, width - 1, width, width + 1):
+        there = np.flatnonzero(flat[pixels + step])
+        pairs.append(np.stack([there, rank[pixels[there] + step]], axis=1))
+    return np.concatenate(pairs).astype(np.int64)
+
+
+def _nodes(pixels: Indices, links: Indices, degree: Indices, width: int) -> tuple[Indices, Floats]:
+    """Number the junctions and ends.
+
+    Returns
+    -------
+    node_of : ndarray of int64, shape (n,)
+        Node of each pixel; -1 on chains.
+    centres : ndarray, shape (k, 2)
+        Centre of each node.
+    """
+    junction = degree >= 3
+    within = links[junction[links].all(axis=1)]
+    graph = csr_array(
+        (np.ones(len(within), np.int8), (within[:, 0], within[:, 1])), shape=(len(pixels), len(pixels))
+    )
+    _, label = connected_components(graph, directed=False)
+    is_node = degree != 2
+    node_of = np.full(len(pixels), -1)
+    used, node_of[is_node] = np.unique(label[is_node], return_inverse=True)
+    members = node_of[is_node]
+    size = np.bincount(members, minlength=len(used))
+    x = np.bincount(members, pixels[is_node] % width + 0.5, minlength=len(used))
+    y = np.bincount(members, pixels[is_node] // width + 0.5, minlength=len(used))
+    return node_of, np.stack([x, y], axis=1) / np.maximum(size, 1)[:, None]
