@@ -8,14 +8,15 @@ drawing (specks, ghosts, ruling, the table beyond the paper); and last the soft 
 import numpy as np
 
 from limner.errors import InputError
-from limner.ink.clean import close_slivers, drop_beyond_paper, drop_specks
+from limner.ink.clean import close_slivers, drop_beyond_paper, drop_specks, fill_pinholes
 from limner.ink.coverage import ink_level, paper_level, soft_coverage, to_light
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd
+from limner.ink.outline import smooth_along_edges
 from limner.ink.ruling import erase_ruling, find_ruling
 from limner.ink.scale import choose_reduction, estimate_line_width, soft_width
 from limner.ink.settings import InkSettings
 from limner.ink.signal import ink_signal, overview
-from limner.ink.solids import find_solids
+from limner.ink.solids import fill_solids, find_solids
 from limner.ink.threshold import hysteresis, line_contrast, measure_levels
 from limner.model.raster import FlatPage, InkMap
 
@@ -60,11 +61,12 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
     line_width = page_width / step
     light = to_light(erase_ruling(ink_signal(page, seen, step), rulings, step))
     smooth = gaussian(light, max(0.5, _GRAIN_LINES * line_width))
-    # What the eye calls dark goes with about the square root of light: faint lines count there.
-    mask, solid = _judge(np.sqrt(smooth), line_width, settings)
+    mask, solid = _judge(light, smooth, line_width, settings)
     if not mask.any():
         raise _nothing_drawn(page)
-    coverage = close_slivers(_coverage(smooth, mask, line_width), line_width, settings.merge)
+    coverage = _coverage(light, smooth, mask, solid, line_width)
+    coverage = fill_pinholes(close_slivers(coverage, line_width, settings.merge), line_width)
+    coverage = smooth_along_edges(coverage, line_width)
     solid &= coverage >= 0.5
     lines = (coverage >= 0.5) & ~grow(solid, 2 * line_width)
     return InkMap(
@@ -76,21 +78,23 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
     )
 
 
-def _judge(smooth: Floats, line_width: float, settings: InkSettings) -> tuple[Bits, Bits]:
+def _judge(light: Floats, smooth: Floats, line_width: float, settings: InkSettings) -> tuple[Bits, Bits]:
     """Which pixels are drawing, and which of them are solid black."""
-    contrast = line_contrast(smooth, line_width)
+    # What the eye calls dark goes with about the square root of light: faint lines count there.
+    contrast = line_contrast(np.sqrt(smooth), line_width)
     levels = measure_levels(contrast, settings.faintest)
-    solid = drop_beyond_paper(find_solids(smooth, levels, line_width, settings.solid))
+    solid = drop_beyond_paper(find_solids(light, levels, line_width, settings.solid))
     lines = hysteresis(contrast > levels.low, contrast > levels.high)
     mask = drop_specks(lines | solid, contrast, solid, levels, line_width, settings.speck)
     return mask, solid & mask
 
 
-def _coverage(smooth: Floats, mask: Bits, line_width: float) -> Floats:
+def _coverage(light: Floats, smooth: Floats, mask: Bits, solid: Bits, line_width: float) -> Floats:
     """Soft coverage of what was kept."""
     paper = paper_level(smooth, ~grow(mask, 2.0), line_width)
     ink = ink_level(smooth, paper, mask, line_width)
-    return soft_coverage(smooth, paper, ink, grow(mask, 0.25 * line_width))
+    coverage = soft_coverage(smooth, paper, ink, grow(mask, 0.25 * line_width))
+    return fill_solids(coverage, light, paper, ink, solid, line_width)
 
 
 def _nothing_drawn(page: FlatPage) -> InputError:

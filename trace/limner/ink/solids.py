@@ -1,17 +1,21 @@
 """Solid blacks: dark places wider than a line.
 
 Darkness is judged against the drawing's own lines: a smudge or a shadow is wide but pale, a solid black
-is wide and about as dark as the lines.
+is wide and about as dark as the lines. Graphite is patchy, so it is the darkness averaged over a good
+part of a line's width that counts; paper that shows through its grain is filled in, white lines drawn
+out of the black stay.
 """
 
-from limner.ink.filters import Bits, Floats, distance_inside, grow
+import numpy as np
+
+from limner.ink.filters import Bits, Floats, distance_inside, gaussian, grow
 from limner.ink.threshold import Levels, hysteresis
 
-__all__ = ["find_solids"]
+__all__ = ["fill_solids", "find_solids"]
 
-_DARK = 0.6
+_DARK = 0.5
 """Share of the typical line's contrast from which a wide place is solid: shading by the side of a pencil
-stays under a half of what its point leaves."""
+stays under 0.4 of what its point leaves."""
 
 _LEAST_DARK = 0.15
 """However pale the lines, what is darker than paper by less than this is shading, not a solid black."""
@@ -20,14 +24,24 @@ _NARROWEST = 0.6
 """A solid black runs on into parts down to this share of the width that it needs somewhere; without the
 two widths a thick line would become a string of beads."""
 
+_PATCH_LINES = 0.2
+"""Sigma in line widths over which patches are averaged when solids are looked for."""
 
-def find_solids(smooth: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
+_GRAIN_LINES = 0.2
+"""Sigma in line widths over which they are averaged when solids are filled: a white line half as wide as the
+drawn ones survives it."""
+
+_RIM_LINES = 0.4
+"""The rim of a solid, this many line widths wide, is left as it is: there paper lies beside it."""
+
+
+def find_solids(light: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
     """Pixels of solid blacks.
 
     Parameters
     ----------
-    smooth : ndarray of float32, shape (H, W)
-        The page without its grain, paper near 1.
+    light : ndarray of float32, shape (H, W)
+        The page in linear light, paper near 1.
     levels : Levels
         Contrasts of the drawing.
     line_width : float
@@ -41,9 +55,38 @@ def find_solids(smooth: Floats, levels: Levels, line_width: float, wider_than: f
         The solid blacks, without the lines that lead out of them.
     """
     level = 1 - max(_DARK * levels.typical, _LEAST_DARK)
-    # Pinholes of the paper's grain would break the opening.
-    dark = smooth < level
+    dark = gaussian(light, _PATCH_LINES * line_width) < np.float32(level * level)
     depth = distance_inside(dark)
     core = depth > 0.5 * wider_than * line_width
     around = hysteresis(depth > 0.5 * _NARROWEST * wider_than * line_width, core)
     return dark & grow(around, 0.5 * _NARROWEST * wider_than * line_width)
+
+
+def fill_solids(
+    coverage: Floats, light: Floats, paper: Floats, ink: Floats, solid: Bits, line_width: float
+) -> Floats:
+    """Fill in the paper that shows through the grain of solid blacks.
+
+    Parameters
+    ----------
+    coverage : ndarray of float32, shape (H, W)
+        Soft coverage.
+    light : ndarray of float32, shape (H, W)
+        The page in linear light.
+    paper, ink : ndarray of float32, shape (H, W)
+        Levels of paper and ink.
+    solid : ndarray of bool, shape (H, W)
+        Solid blacks.
+    line_width : float
+        Typical width of the lines, pixels.
+
+    Returns
+    -------
+    ndarray of float32, shape (H, W)
+        Coverage, 1 inside solid blacks.
+    """
+    if not solid.any():
+        return coverage
+    even = gaussian(light, _GRAIN_LINES * line_width)
+    inside = distance_inside(solid) > _RIM_LINES * line_width
+    return np.where(inside & (even < np.float32(0.5) * (paper + ink)), np.float32(1), coverage)

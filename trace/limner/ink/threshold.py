@@ -90,9 +90,9 @@ def measure_levels(contrast: Floats, faintest: float) -> Levels:
 
 
 def _core_contrast(contrast: Floats, start: float) -> float:
-    """Contrast that the darker half of the drawing's ridges reaches; 0 where there is no line."""
+    """Median contrast of the ridges of the drawing; 0 where there is no line."""
     ridge = (contrast > start) & (contrast >= dilation(contrast, 3))
-    return quantile(contrast, 0.6, ridge)
+    return quantile(contrast, 0.5, ridge)
 
 
 def hysteresis(may: Bits, sure: Bits) -> Bits:
