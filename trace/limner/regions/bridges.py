@@ -49,12 +49,23 @@ _SAMPLES = 17
 
 @dataclass(frozen=True, slots=True, eq=False)
 class End:
-    """A free end of a line: its node, its edge, where it is and where it is heading (a unit vector)."""
+    """A free end of a line.
+
+    Parameters
+    ----------
+    node, edge : int
+        Its node and its line.
+    point, heading : ndarray, shape (2,)
+        Where it is, in millimetres, and where it is heading, a unit vector.
+    anchored : bool
+        Whether the other end of its line is joined to something.
+    """
 
     node: int
     edge: int
     point: Floats
     heading: Floats
+    anchored: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +84,12 @@ class Bridge:
         Its curve in millimetres.
     cost : float
         0 for a perfect continuation, 1 for one that is not worth it.
+    gap : float
+        Free distance between the ink on both sides, millimetres.
+    turn : float
+        The larger turn at its ends, degrees.
+    anchored : bool
+        Whether the line that it prolongs is joined to something at its other end.
     """
 
     first: int
@@ -81,6 +98,9 @@ class Bridge:
     place: int
     points: Floats
     cost: float
+    gap: float
+    turn: float
+    anchored: bool
 
     @property
     def weight(self) -> float:
@@ -94,6 +114,7 @@ class LineIndex:
     def __init__(self, graph: LineGraph) -> None:
         counts = [len(edge.points) for edge in graph.edges]
         self.points = np.concatenate([edge.points for edge in graph.edges])
+        self.width = np.concatenate([edge.width_mm for edge in graph.edges])
         self.edge = np.repeat(np.arange(len(counts)), counts)
         self.offsets = np.concatenate([[0], np.cumsum(counts)])
         self.tree = cKDTree(self.points)
@@ -133,7 +154,9 @@ def find_ends(graph: LineGraph) -> list[End]:
         number, at_start = touching[node]
         points = graph.edges[number].points
         heading = _heading(points if at_start else points[::-1], graph.line_width_mm)
-        ends.append(End(node, number, graph.nodes[node], heading))
+        edge = graph.edges[number]
+        anchored = bool(degree[edge.end if at_start else edge.start] > 1)
+        ends.append(End(node, number, graph.nodes[node], heading, anchored))
     return ends
 
 
@@ -225,8 +248,13 @@ def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> lis
             -1,
             _curve(points[i], headings[i], points[j], headings[j]),
             float(price),
+            float(gap),
+            float(turn),
+            ends[i].anchored or ends[j].anchored,
         )
-        for (i, j), price, gap in zip(pairs[good], cost[good], distance[good], strict=True)
+        for (i, j), price, gap, turn in zip(
+            pairs[good], cost[good], distance[good], np.maximum(turn_first, turn_second)[good], strict=True
+        )
         if gap > 1e-6 * line_width
     ]
 
@@ -251,14 +279,16 @@ def _towards_lines(
     number: int, ends: Sequence[End], graph: LineGraph, index: LineIndex, largest: float
 ) -> list[Bridge]:
     end = ends[number]
-    at = index.near(end.point, largest / _LINE_FACTOR)
+    at = index.near(end.point, largest / _LINE_FACTOR + graph.line_width_mm)
     if len(at) == 0:
         return []
     chord = index.points[at] - end.point
     distance = np.hypot(chord[:, 0], chord[:, 1])
     at, chord, distance = at[distance > 1e-9], chord[distance > 1e-9], distance[distance > 1e-9]
     turn = _turn(chord / distance[:, None], end.heading)
-    cost = _LINE_FACTOR * distance / largest * (1.0 + (turn / _LINE_TURN_DEG) ** 2)
+    # The ink of the line that is met reaches half its width towards the end.
+    free = np.maximum(distance - index.width[at] / 2.0, 0.1 * distance)
+    cost = _LINE_FACTOR * free / largest * (1.0 + (turn / _LINE_TURN_DEG) ** 2)
     good = (cost < 1.0) & (turn < _LARGEST_LINE_TURN_DEG)
     own = index.edge[at] == end.edge
     if own.any():
@@ -281,6 +311,9 @@ def _towards_lines(
                 int(at[best] - index.offsets[line]),
                 _curve(end.point, end.heading, target, None),
                 float(cost[best]),
+                float(free[best]),
+                float(turn[best]),
+                end.anchored,
             )
         )
     return found

@@ -19,6 +19,7 @@ from limner.errors import InputError
 from limner.model.raster import FlatPage, InkMap
 from limner.model.regionmap import Area, Edge, LineGraph, RegionMap
 from limner.regions.gaps import close_gaps, default_largest_gap_mm
+from limner.regions.measure import edge_lengths, shown_sizes
 from limner.regions.names import name_areas
 from limner.regions.planar import OUTSIDE, Face, Faces, cycle_points, find_faces, inside_polygon
 from limner.regions.rings import trace_rings
@@ -104,28 +105,14 @@ def build_regions(
     return RegionMap(*page_mm, graph, areas, tuple(faces.silhouettes), rings)
 
 
-def _lengths(edges: Sequence[Edge]) -> Floats:
-    return np.array([float(np.hypot(*np.diff(edge.points, axis=0).T).sum()) for edge in edges])
-
-
-def _shown(graph: LineGraph, faces: Faces) -> Floats:
-    """Size of each face between its lines."""
-    shown = np.array([face.visible for face in faces.faces])
-    strip = _lengths(graph.edges) * np.array([float(edge.width_mm.mean()) for edge in graph.edges]) / 2.0
-    for column in (0, 1):
-        mine = faces.active & (faces.side[:, column] != OUTSIDE)
-        np.subtract.at(shown, faces.side[mine, column], strip[mine])
-    return shown
-
-
 def _fold_small(graph: LineGraph, faces: Faces, smallest: float) -> Faces:
     """Give areas that are too small to the neighbour with which they share the longest border."""
     if not faces.faces:
         return faces
-    small = _shown(graph, faces) < smallest
+    small = shown_sizes(graph.edges, faces, graph.line_width_mm) < smallest
     if not small.any():
         return faces
-    lengths = _lengths(graph.edges)
+    lengths = edge_lengths(graph.edges)
     count = len(faces.faces)
     cluster = _Union(count + 1)
     used = np.flatnonzero(faces.active).tolist()

@@ -9,6 +9,7 @@ tiny, and the areas must owe their outline to the pencil, not to bridges.
 Limits: the share of an outline that may be bridged is a judgement, not a theorem.
 """
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -17,7 +18,8 @@ from numpy.typing import NDArray
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.bridges import Bridge, End, LineIndex, candidates, crosses, find_ends
 from limner.regions.choice import choose
-from limner.regions.planar import OUTSIDE, find_faces
+from limner.regions.measure import edge_lengths, shown_sizes
+from limner.regions.planar import OUTSIDE, Faces, find_faces
 
 __all__ = ["close_gaps", "default_largest_gap_mm"]
 
@@ -34,6 +36,13 @@ _WORTH_WIDTHS2 = 3.0
 # Largest share of an area's outline that may be bridges.
 _LARGEST_BRIDGED_SHARE = 0.3
 
+# A bridge that parts an area which is closed without it needs better evidence than one that closes an
+# outline:
+# either it continues a line with no more turn than this ...
+_PARTING_TURN_DEG = 25.0
+# ... or the line, joined to something at its other end, stops no more than so many widths short.
+_PARTING_GAP_WIDTHS = 0.5
+
 # A bridge that lands this near to a node, in line widths, ends in the node itself.
 _SNAP_WIDTHS = 0.5
 
@@ -47,6 +56,14 @@ def default_largest_gap_mm(graph: LineGraph) -> float:
     low = np.min([edge.points.min(axis=0) for edge in graph.edges], axis=0)
     high = np.max([edge.points.max(axis=0) for edge in graph.edges], axis=0)
     return max(_GAP_WIDTHS * graph.line_width_mm, _GAP_SHARE * float(np.hypot(*(high - low))))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bridged:
+    """A graph, and for each edge the bridge that it is a piece of, or None for lines."""
+
+    graph: LineGraph
+    origin: tuple[Bridge | None, ...]
 
 
 def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, float]) -> LineGraph:
@@ -68,17 +85,18 @@ def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, fl
     """
     if largest_gap_mm <= 0 or not graph.edges:
         return graph
+    state = _Bridged(graph, (None,) * len(graph.edges))
     for _ in range(_ROUNDS):
+        graph = state.graph
         ends = [end for end in find_ends(graph) if not _off_page(end.point, page_mm, graph.line_width_mm)]
         if not ends:
             break
-        index = LineIndex(graph)
-        found = candidates(graph, ends, index, largest_gap_mm)
+        found = candidates(graph, ends, LineIndex(graph), largest_gap_mm)
         chosen = choose([bridge.weight for bridge in found], _conflicts(found))
         if not chosen:
             break
-        graph = _insert(graph, ends, [found[number] for number in chosen])
-    return _only_worthwhile(graph)
+        state = _insert(state, ends, [found[number] for number in chosen])
+    return _only_worthwhile(state)
 
 
 def _off_page(point: Floats, page_mm: tuple[float, float], line_width: float) -> bool:
@@ -109,8 +127,9 @@ def _conflicts(found: list[Bridge]) -> list[set[int]]:
     return conflicts
 
 
-def _insert(graph: LineGraph, ends: list[End], bridges: list[Bridge]) -> LineGraph:
+def _insert(state: _Bridged, ends: list[End], bridges: list[Bridge]) -> _Bridged:
     """Cut the lines where bridges land, and add the bridges."""
+    graph = state.graph
     nodes = [np.asarray(node) for node in graph.nodes]
     snap = _SNAP_WIDTHS * graph.line_width_mm
     cuts: dict[int, dict[int, int]] = {}
@@ -129,19 +148,21 @@ def _insert(graph: LineGraph, ends: list[End], bridges: list[Bridge]) -> LineGra
             cuts[bridge.edge][bridge.place] = len(nodes)
             nodes.append(point)
         landing.append(cuts[bridge.edge][bridge.place])
-    drawn: list[Edge] = []
-    bridged: list[Edge] = []
-    for number, edge in enumerate(graph.edges):
-        pieces = _cut(edge, cuts.get(number, {}))
-        (bridged if edge.kind == "bridge" else drawn).extend(pieces)
+    pieces = [
+        (piece, origin)
+        for number, (edge, origin) in enumerate(zip(graph.edges, state.origin, strict=True))
+        for piece in _cut(edge, cuts.get(number, {}))
+    ]
     for bridge, node in zip(bridges, landing, strict=True):
         start = ends[bridge.first].node
         if start == node:
             continue
         points = bridge.points.copy()
         points[0], points[-1] = nodes[start], nodes[node]
-        bridged.append(Edge(points, np.zeros(len(points)), start, node, "bridge"))
-    return LineGraph(np.array(nodes), (*drawn, *bridged), graph.line_width_mm)
+        pieces.append((Edge(points, np.zeros(len(points)), start, node, "bridge"), bridge))
+    pieces.sort(key=lambda piece: piece[1] is not None)
+    edges, origin = zip(*pieces, strict=True)
+    return _Bridged(LineGraph(np.array(nodes), edges, graph.line_width_mm), origin)
 
 
 def _cut(edge: Edge, cuts: dict[int, int]) -> list[Edge]:
@@ -162,50 +183,77 @@ def _cut(edge: Edge, cuts: dict[int, int]) -> list[Edge]:
     ]
 
 
-def _only_worthwhile(graph: LineGraph) -> LineGraph:
-    """Take out bridges that bound nothing, or little, or mostly bridged areas."""
-    bridges = [number for number, edge in enumerate(graph.edges) if edge.kind == "bridge"]
-    if not bridges:
-        return graph
-    every = np.ones(len(graph.edges), bool)
-    faces = find_faces(graph.edges, every, graph.line_width_mm)
-    length = np.array([float(np.hypot(*np.diff(edge.points, axis=0).T).sum()) for edge in graph.edges])
-    inked = np.array([float(edge.width_mm.mean()) for edge in graph.edges])
-    count = len(faces.faces)
-    # The last row is the outside: never small, never bridged too much.
-    shown = np.array([face.visible for face in faces.faces] + [np.inf])
-    outline, bridged = np.zeros(count + 1), np.zeros(count + 1)
-    is_bridge = np.zeros(len(graph.edges), bool)
-    is_bridge[bridges] = True
-    for column in (0, 1):
-        side = faces.side[:, column]
-        used = faces.active
-        np.add.at(outline, side[used], length[used])
-        np.add.at(bridged, side[used & is_bridge], length[used & is_bridge])
-        np.add.at(shown, side[used], -(length * inked)[used] / 2.0)
-    root = list(range(count + 1))
+class _Merging:
+    """Faces as they merge when bridges between them are taken out; the last one is the outside."""
 
-    def find(face: int) -> int:
-        while root[face] != face:
-            face = root[face]
+    def __init__(self, graph: LineGraph, faces: Faces, is_bridge: NDArray[np.bool_]) -> None:
+        count = len(faces.faces)
+        self.outside = count
+        self.length = edge_lengths(graph.edges)
+        self.side = np.where(faces.side == OUTSIDE, count, faces.side)
+        self.shown = [*shown_sizes(graph.edges, faces, graph.line_width_mm).tolist(), np.inf]
+        used = np.repeat(faces.active[:, None], 2, axis=1)
+        length = np.repeat(self.length[:, None], 2, axis=1)
+        bridged = used & is_bridge[:, None]
+        self.outline = np.bincount(self.side[used], length[used], count + 1).tolist()
+        self.bridged = np.bincount(self.side[bridged], length[bridged], count + 1).tolist()
+        self._root = list(range(count + 1))
+
+    def sides(self, edge: int) -> tuple[int, int]:
+        """The faces on both sides of an edge as they are now; the outside always second."""
+        low, high = sorted(self._find(int(face)) for face in self.side[edge])
+        return low, high
+
+    def _find(self, face: int) -> int:
+        while self._root[face] != face:
+            face = self._root[face]
         return face
 
-    worth = _WORTH_WIDTHS2 * graph.line_width_mm**2
+    def merge(self, edge: int) -> None:
+        """Take an edge out."""
+        low, high = self.sides(edge)
+        self._root[low] = high
+        self.shown[high] += self.shown[low]
+        self.outline[high] += self.outline[low] - 2.0 * self.length[edge]
+        self.bridged[high] += self.bridged[low] - 2.0 * self.length[edge]
+
+    def bridged_share(self, face: int) -> float:
+        """Share of a face's outline that is bridged; 0 for the outside."""
+        return 0.0 if face == self.outside else self.bridged[face] / max(self.outline[face], 1e-9)
+
+
+def _only_worthwhile(state: _Bridged) -> LineGraph:
+    """Take out bridges that bound nothing, or little, or mostly bridged areas."""
+    graph = state.graph
+    bridges = [number for number, origin in enumerate(state.origin) if origin is not None]
+    if not bridges:
+        return graph
+    is_bridge = np.zeros(len(graph.edges), bool)
+    is_bridge[bridges] = True
+    faces = find_faces(graph.edges, np.ones(len(graph.edges), bool), graph.line_width_mm)
+    merging = _Merging(graph, faces, is_bridge)
     dropped = {number for number in bridges if not faces.active[number]}
-    for number in sorted(set(bridges) - dropped, key=lambda number: (-length[number], number)):
-        low, high = sorted(find(count if face == OUTSIDE else int(face)) for face in faces.side[number])
-        if low != high:
-            poor = any(
-                face != find(count)
-                and (shown[face] < worth or bridged[face] > _LARGEST_BRIDGED_SHARE * outline[face])
-                for face in (low, high)
-            )
-            if not poor:
-                continue
-            root[low] = high
-            shown[high] += shown[low]
-            outline[high] += outline[low] - 2.0 * length[number]
-            bridged[high] += bridged[low] - 2.0 * length[number]
-        dropped.add(number)
+    kept = sorted(set(bridges) - dropped, key=lambda number: (-merging.length[number], number))
+    for number in kept:
+        low, high = merging.sides(number)
+        if low == high:
+            dropped.add(number)
+        elif not _worth(state.origin[number], low, high, merging, graph.line_width_mm):
+            merging.merge(number)
+            dropped.add(number)
     edges = tuple(edge for number, edge in enumerate(graph.edges) if number not in dropped)
     return LineGraph(graph.nodes, edges, graph.line_width_mm)
+
+
+def _worth(bridge: Bridge | None, low: int, high: int, merging: _Merging, line_width: float) -> bool:
+    """Whether a bridge between two faces is worth it."""
+    assert bridge is not None
+    if min(merging.shown[low], merging.shown[high]) < _WORTH_WIDTHS2 * line_width**2:
+        return False
+    if max(merging.bridged_share(low), merging.bridged_share(high)) > _LARGEST_BRIDGED_SHARE:
+        return False
+    if high == merging.outside:
+        return True
+    if bridge.second is not None:
+        return bridge.turn <= _PARTING_TURN_DEG
+    return bridge.anchored and bridge.gap <= _PARTING_GAP_WIDTHS * line_width

@@ -1,0 +1,134 @@
+"""What tests of the areas share: rasterised fills, matching against true areas, the plain chain."""
+
+from dataclasses import dataclass
+from functools import cache
+
+import cv2
+import numpy as np
+from sketchmaker.outside import openmoji_codes, openmoji_line_raster
+from sketchmaker.rasters import cut_gaps, enclosed_areas
+
+from limner.capture.page import flatten_page
+from limner.capture.settings import CaptureSettings
+from limner.ink.extract import extract_ink
+from limner.ink.settings import InkSettings
+from limner.model.raster import InkMap, Photo
+from limner.regions.build import build_regions
+from limner.regions.graph import build_graph
+from limner.regions.planar import cycle_points
+
+__all__ = [
+    "PX",
+    "STROKE",
+    "Tally",
+    "area_labels",
+    "clean_ink",
+    "drawing_codes",
+    "ink_of_photo",
+    "plain_chain_labels",
+    "regions_of",
+    "score",
+]
+
+PX = 1200
+"""Side of the rasters."""
+
+STROKE = 0.5
+"""Width of a pencil line, in units of a 72 unit wide drawing."""
+
+PAGE_MM = 100.0
+
+
+@dataclass
+class Tally:
+    """How many true areas were found, and how many fills are none."""
+
+    true: int = 0
+    found: int = 0
+    fills: int = 0
+    false: int = 0
+
+    def __iadd__(self, other):
+        self.true += other.true
+        self.found += other.found
+        self.fills += other.fills
+        self.false += other.false
+        return self
+
+    @property
+    def found_share(self):
+        return self.found / max(self.true, 1)
+
+    @property
+    def false_share(self):
+        return self.false / max(self.fills, 1)
+
+
+@cache
+def drawing_codes(count, stroke=STROKE, seed=1):
+    """Drawings with at least four enclosed areas and room for six gaps, drawn at random from the set."""
+    rng = np.random.default_rng(seed)
+    codes = openmoji_codes()
+    chosen = []
+    for index in rng.permutation(len(codes)):
+        raster = openmoji_line_raster(codes[index], 600, stroke=stroke)
+        if enclosed_areas(raster).max() >= 4:
+            chosen.append(codes[index])
+        if len(chosen) == count:
+            break
+    return tuple(chosen)
+
+
+def clean_ink(coverage, line_width_px, mm_per_px=None):
+    """Ink map of a clean raster, slightly out of focus."""
+    coverage = cv2.GaussianBlur(np.asarray(coverage, np.float32), (0, 0), 0.8)
+    scale = mm_per_px or PAGE_MM / coverage.shape[1]
+    return InkMap(coverage, np.zeros(coverage.shape, bool), line_width_px, scale, np.eye(3))
+
+
+def ink_of_photo(rgb):
+    """Ink map of a degraded raster, through the capture and ink stages; scaled to a 100 mm wide page."""
+    page = flatten_page(Photo(rgb, None, "test"), CaptureSettings(paper="none", width_mm=PAGE_MM))
+    ink = extract_ink(page, InkSettings())
+    scale = PAGE_MM / ink.coverage.shape[1]
+    return InkMap(ink.coverage, ink.solid, ink.line_width_px, scale, ink.to_photo), page
+
+
+def regions_of(ink, settings=None, **more):
+    return build_regions(ink, build_graph(ink), settings, **more)
+
+
+def area_labels(regions, px):
+    """Visible part of every fill on a square raster: 0 for none, i + 1 for area i."""
+    labels = np.zeros((px, px), np.int32)
+    for number, area in enumerate(regions.areas):
+        points = cycle_points(regions.graph.edges, area.outline) * (px / regions.width_mm) - 0.5
+        cv2.fillPoly(labels, [np.round(points * 256).astype(np.int32)], number + 1, cv2.LINE_8, 8)
+    return labels
+
+
+def plain_chain_labels(grey_ink):
+    """The plain chain: connected components of what is not ink, the page around left out."""
+    return enclosed_areas(grey_ink, smallest_share=0.0)
+
+
+def score(labels, truth, ink, *, least=0.95, smallest_share=0.0015):
+    """Match fills against true areas, ink left aside.
+
+    A true area is found when one fill overlaps it with an intersection over union of at least `least`; a
+    fill of at least the smallest size that matches none is false.
+    """
+    paper = ~ink
+    fills, areas = labels[paper], truth[paper]
+    count = int(fills.max(initial=0)) + 1
+    joint = np.bincount(
+        areas.astype(np.int64) * count + fills, minlength=(int(areas.max(initial=0)) + 1) * count
+    )
+    joint = joint.reshape(-1, count)
+    fill_size, area_size = joint.sum(axis=0), joint.sum(axis=1)
+    union = area_size[:, None] + fill_size[None, :] - joint
+    overlap = joint[1:, 1:] / np.maximum(union[1:, 1:], 1)
+    found = (overlap >= least).any(axis=1)
+    big = fill_size[1:] >= smallest_share * labels.size
+    matched = (overlap >= least).any(axis=0)
+    return Tally(len(found), int(found.sum()), int(big.sum()), int((big & ~matched).sum())), found
