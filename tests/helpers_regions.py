@@ -5,8 +5,6 @@ from functools import cache
 
 import cv2
 import numpy as np
-from sketchmaker.outside import openmoji_codes, openmoji_line_raster
-from sketchmaker.rasters import cut_gaps, enclosed_areas
 
 from limner.capture.page import flatten_page
 from limner.capture.settings import CaptureSettings
@@ -16,6 +14,8 @@ from limner.model.raster import InkMap, Photo
 from limner.regions.build import build_regions
 from limner.regions.graph import build_graph
 from limner.regions.planar import cycle_points
+from sketchmaker.outside import openmoji_codes, openmoji_line_raster
+from sketchmaker.rasters import enclosed_areas
 
 __all__ = [
     "PX",
