@@ -2,11 +2,25 @@
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from limner.ink.filters import Bits, Floats, grow
 from limner.ink.threshold import Levels
 
-__all__ = ["close_slivers", "drop_beyond_paper", "drop_specks", "fill_pinholes"]
+__all__ = ["close_slivers", "drop_specks", "fill_pinholes", "find_beyond_paper"]
+
+_BOW = 0.02
+"""How far the edge of a curled sheet may leave the straight line, as a share of its outline's length."""
+
+_DOT_DARKNESS = 0.6
+"""A freckle is put down with the drawing's own pressure: at its core it reaches this share of a line's
+contrast. Dirt and the paper's own fibres stay below."""
+
+_DOT_AREA = 0.38
+"""In squares of the line width: a dot 0.7 line widths across. A pencil makes none smaller."""
+
+_FIBRE = 0.4
+"""Area in squares of the line width that a stroke has per line width of its length, at least."""
 
 _PINHOLE_LINES = 0.35
 """Holes up to this many line widths across are never drawn: a pencil cannot leave them open on purpose."""
@@ -21,7 +35,7 @@ _CLEAN = 0.12
 def drop_specks(
     mask: Bits, contrast: Floats, solid: Bits, levels: Levels, line_width: float, speck: float
 ) -> Bits:
-    """Leave out marks too small for a line, unless they are as dark as one.
+    """Leave out marks too small for a line, unless they are as dark as one and lie within the drawing.
 
     Parameters
     ----------
@@ -30,7 +44,7 @@ def drop_specks(
     contrast : ndarray of float32, shape (H, W)
         Line contrast.
     solid : ndarray of bool, shape (H, W)
-        Solid blacks; never specks.
+        Solid blacks; as dark as lines.
     levels : Levels
         Contrasts of the drawing.
     line_width : float
@@ -43,36 +57,74 @@ def drop_specks(
     ndarray of bool, shape (H, W)
         What is left.
     """
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.view(np.uint8), connectivity=8)
-    length = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
-    area = stats[:, cv2.CC_STAT_AREA]
+    count, labels, stats, centres = cv2.connectedComponentsWithStats(mask.view(np.uint8), connectivity=8)
+    length = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / line_width
+    area = stats[:, cv2.CC_STAT_AREA] / line_width**2
     dark = np.zeros(count, np.bool_)
-    dark[labels[(contrast > 0.6 * levels.typical) & mask]] = True
-    dark[labels[solid & mask]] = True
-    dot = dark & (area > 0.4 * line_width**2)
-    keep = ((length > 2 * speck * line_width) & (area > speck * line_width**2)) | dot
+    dark[labels[mask & ((contrast > _DOT_DARKNESS * levels.typical) | solid)]] = True
+    # A stroke is as wide as a line: what is long and much thinner is a fibre or a crease.
+    stroke = (length > speck) & (area > _FIBRE * speck)
+    stroke[0] = False
+    box = _bounding_box(stats[stroke], 2 * speck * line_width)
+    amid = ((centres > box[:2]) & (centres < box[2:])).all(axis=1)
+    keep = stroke | (dark & amid & (area > _DOT_AREA)) | (dark & (area > speck))
     keep[0] = False
     return np.asarray(keep[labels])
 
 
-def drop_beyond_paper(solid: Bits) -> Bits:
-    """Leave out dark places that run along the border of the picture: the table, not the drawing.
+def _bounding_box(stats: NDArray[np.int32], margin: float) -> NDArray[np.float64]:
+    """Left, top, right, bottom around the pieces; the whole plane where there are none."""
+    if len(stats) == 0:
+        return np.array([-np.inf, -np.inf, np.inf, np.inf])
+    first = stats[:, [cv2.CC_STAT_LEFT, cv2.CC_STAT_TOP]]
+    last = first + stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]]
+    return np.concatenate([first.min(axis=0) - margin, last.max(axis=0) + margin])
+
+
+def find_beyond_paper(solid: Bits, line_width: float) -> Bits:
+    """Dark places at the border of the picture that are the table beyond the paper, not drawn.
+
+    Paper is cut straight: what lies beyond it is bounded by the border of the picture and by a line with at
+    most one corner. A black figure that runs off the page has an outline of its own.
 
     Parameters
     ----------
     solid : ndarray of bool, shape (H, W)
         Solid blacks.
+    line_width : float
+        Typical width of the lines, pixels.
 
     Returns
     -------
     ndarray of bool, shape (H, W)
-        The solid blacks that are drawn.
+        Table, and what lies within three line widths of it: the paper's edge and its shadow.
     """
-    height, width = solid.shape
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(solid.view(np.uint8), connectivity=8)
-    spans = (stats[:, cv2.CC_STAT_WIDTH] >= 0.98 * width) | (stats[:, cv2.CC_STAT_HEIGHT] >= 0.98 * height)
-    spans[0] = False
-    return np.asarray(solid & ~spans[labels])
+    beyond = np.zeros_like(solid)
+    if not (solid[0].any() or solid[-1].any() or solid[:, 0].any() or solid[:, -1].any()):
+        return beyond
+    outlines, _ = cv2.findContours(solid.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    margin = max(2.0, line_width)
+    for found in outlines:
+        outline = np.asarray(found, np.int32)
+        if _touches_border(outline, solid.shape, 1.0) and _cut_straight(outline, solid.shape, margin):
+            cv2.drawContours(beyond.view(np.uint8), [outline], -1, 1, cv2.FILLED)
+    return grow(beyond, 3 * line_width) if beyond.any() else beyond
+
+
+def _near_border(points: NDArray[np.int32], shape: tuple[int, ...], margin: float) -> NDArray[np.bool_]:
+    x, y = points[:, 0, 0], points[:, 0, 1]
+    return np.asarray(np.minimum(np.minimum(x, shape[1] - 1 - x), np.minimum(y, shape[0] - 1 - y)) < margin)
+
+
+def _touches_border(outline: NDArray[np.int32], shape: tuple[int, ...], margin: float) -> bool:
+    return bool(_near_border(outline, shape, margin).any())
+
+
+def _cut_straight(outline: NDArray[np.int32], shape: tuple[int, ...], margin: float) -> bool:
+    """Whether the outline, its part along the border aside, has at most one corner."""
+    length = cv2.arcLength(outline, closed=True)
+    corners = np.asarray(cv2.approxPolyDP(outline, max(margin, _BOW * length), closed=True), np.int32)
+    return int(np.count_nonzero(~_near_border(corners, shape, max(margin, _BOW * length)))) <= 1
 
 
 def close_slivers(coverage: Floats, line_width: float, merge: float) -> Floats:

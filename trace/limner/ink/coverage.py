@@ -65,7 +65,7 @@ def paper_level(light: Floats, paper: Bits, line_width: float) -> Floats:
     ndarray of float32, shape (H, W)
         Paper level; 1, that of a flat page, where no paper is near (inside solid blacks).
     """
-    near, reach = masked_mean(light, paper.astype(np.float32), odd(_PAPER_REACH_LINES * line_width))
+    near, reach = masked_mean(light, paper.astype(np.float32), _PAPER_REACH_LINES * line_width)
     # Below a twentieth of the window being paper the mean rests on too few pixels to be believed alone.
     trust = np.minimum(reach * np.float32(20), np.float32(1))
     return np.asarray(1 + (near - 1) * trust, np.float32)
@@ -97,7 +97,7 @@ def ink_level(smooth: Floats, paper: Floats, mask: Bits, line_width: float) -> F
     dark = mask & (smooth < np.float32(0.5) * (paper + erosion(smooth, side)))
     depth = distance_inside(dark)
     core = dark & (depth >= np.float32(_CORE) * dilation(depth, side))
-    return masked_mean(smooth, core.astype(np.float32), odd(_INK_REACH_LINES * line_width))[0]
+    return masked_mean(smooth, core.astype(np.float32), _INK_REACH_LINES * line_width)[0]
 
 
 def soft_coverage(smooth: Floats, paper: Floats, ink: Floats, allowed: Bits) -> Floats:

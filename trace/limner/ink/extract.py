@@ -8,7 +8,7 @@ drawing (specks, ghosts, ruling, the table beyond the paper); and last the soft 
 import numpy as np
 
 from limner.errors import InputError
-from limner.ink.clean import close_slivers, drop_beyond_paper, drop_specks, fill_pinholes
+from limner.ink.clean import close_slivers, drop_specks, fill_pinholes, find_beyond_paper
 from limner.ink.coverage import ink_level, paper_level, soft_coverage, to_light
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd
 from limner.ink.outline import smooth_along_edges
@@ -83,8 +83,10 @@ def _judge(light: Floats, smooth: Floats, line_width: float, settings: InkSettin
     # What the eye calls dark goes with about the square root of light: faint lines count there.
     contrast = line_contrast(np.sqrt(smooth), line_width)
     levels = measure_levels(contrast, settings.faintest)
-    solid = drop_beyond_paper(find_solids(light, levels, line_width, settings.solid))
-    lines = hysteresis(contrast > levels.low, contrast > levels.high)
+    solid = find_solids(light, levels, line_width, settings.solid)
+    paper = ~find_beyond_paper(solid, line_width)
+    solid &= paper
+    lines = hysteresis((contrast > levels.low) & paper, contrast > levels.high)
     mask = drop_specks(lines | solid, contrast, solid, levels, line_width, settings.speck)
     return mask, solid & mask
 

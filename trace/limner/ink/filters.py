@@ -15,10 +15,12 @@ __all__ = [
     "closing",
     "dilation",
     "distance_inside",
+    "doubled",
     "erosion",
     "gaussian",
     "gradient_size",
     "grow",
+    "halved",
     "masked_mean",
     "odd",
     "quantile",
@@ -96,18 +98,42 @@ def gradient_size(values: Floats) -> Floats:
     return np.asarray(cv2.magnitude(dx, dy), np.float32)
 
 
-def quantile(values: Floats, share: float, mask: Bits | None = None) -> float:
-    """Quantile of values from 0 to 1 (others are not counted); 0 where nothing counts."""
+def quantile(values: Floats, share: float, mask: Bits | None = None, power: int = 0) -> float:
+    """Quantile of values from 0 to 1 (others are not counted), each weighing value ** power.
+
+    0 where nothing counts.
+    """
     inside = None if mask is None else mask.view(np.uint8)
     counts = cv2.calcHist([values], [0], inside, [_BINS], [0.0, 1.0 + 1e-6]).ravel()
+    if power:
+        counts = counts * ((np.arange(_BINS) + 0.5) / _BINS) ** power
     total = float(counts.sum())
     if total == 0.0:
         return 0.0
     return float(np.searchsorted(np.cumsum(counts), share * total) + 0.5) / _BINS
 
 
-def masked_mean(values: Floats, weight: Floats, side: int) -> tuple[Floats, Floats]:
+def halved(values: Floats) -> Floats:
+    """Every two by two pixels averaged to one; an odd last row or column is repeated."""
+    height, width = values.shape
+    if height % 2 or width % 2:
+        padded = cv2.copyMakeBorder(values, 0, height % 2, 0, width % 2, cv2.BORDER_REPLICATE)
+        values = np.asarray(padded, np.float32)
+    size = (values.shape[1] // 2, values.shape[0] // 2)
+    return np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA), np.float32)
+
+
+def doubled(values: Floats, shape: tuple[int, int]) -> Floats:
+    """The way back from `halved`, linear between pixels, cut to the shape asked for."""
+    size = (2 * values.shape[1], 2 * values.shape[0])
+    full = cv2.resize(values, size, interpolation=cv2.INTER_LINEAR)
+    return np.asarray(full[: shape[0], : shape[1]], np.float32)
+
+
+def masked_mean(values: Floats, weight: Floats, side: float) -> tuple[Floats, Floats]:
     """Weighted mean around each pixel in a window that falls off linearly (a box, twice).
+
+    Worked out at half the resolution, as what it gives is smooth.
 
     Returns
     -------
@@ -116,6 +142,9 @@ def masked_mean(values: Floats, weight: Floats, side: int) -> tuple[Floats, Floa
     reach : ndarray of float32, shape (H, W)
         Mean weight in the same window: 0 where `mean` is unknown.
     """
-    total = box_mean(box_mean(values * weight, side), side)
-    reach = box_mean(box_mean(weight, side), side)
-    return np.asarray(total / np.maximum(reach, np.float32(1e-6)), np.float32), reach
+    shape = (values.shape[0], values.shape[1])
+    half = odd(side / 2)
+    total = box_mean(box_mean(halved(values * weight), half), half)
+    reach = box_mean(box_mean(halved(weight), half), half)
+    mean = np.asarray(total / np.maximum(reach, np.float32(1e-6)), np.float32)
+    return doubled(mean, shape), doubled(reach, shape)

@@ -10,14 +10,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.ink.filters import Floats, box_mean, odd
+from limner.ink.filters import Floats, box_mean, halved, odd
 
 __all__ = ["smooth_along_edges"]
 
 _STEP_LINES = 0.35
 _STEPS = 3
-"""Three steps of a third of a line width to each side: grain is finer, and what the hand meant is coarser, than
-a line is wide."""
+"""Three steps of a third of a line width to each side: grain is finer than a line is wide, and what the hand
+meant is coarser."""
 
 _WEIGHTS = (1.0, 0.75, 0.35)
 """Weights of the steps, the pixel itself having 1: falls off like a bell."""
@@ -48,7 +48,7 @@ def smooth_along_edges(coverage: Floats, line_width: float) -> Floats:
     rows, columns = np.nonzero(_edge_band(coverage))
     if len(rows) == 0:
         return coverage
-    tangent, trust = _direction(coverage, rows, columns, odd(_TENSOR_LINES * line_width))
+    tangent, trust = _direction(coverage, rows, columns, odd(0.5 * _TENSOR_LINES * line_width))
     flow_x, flow_y = np.zeros_like(coverage), np.zeros_like(coverage)
     flow_x[rows, columns], flow_y[rows, columns] = tangent
     total = coverage[rows, columns].copy()
@@ -78,11 +78,15 @@ def _edge_band(coverage: Floats) -> NDArray[np.bool_]:
 def _direction(
     coverage: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp], side: int
 ) -> tuple[tuple[Floats, Floats], Floats]:
-    """Unit tangent (x, y) of the edge at each place, and how far it can be trusted, 0 to 1."""
+    """Unit tangent (x, y) of the edge at each place, and how far it can be trusted, 0 to 1.
+
+    The tensor is smooth: it is worked out at half the resolution.
+    """
+    rows, columns = rows // 2, columns // 2
     dx = cv2.Sobel(coverage, cv2.CV_32F, 1, 0, ksize=3)
     dy = cv2.Sobel(coverage, cv2.CV_32F, 0, 1, ksize=3)
     xx, xy, yy = (
-        box_mean(box_mean(np.asarray(product, np.float32), side), side)[rows, columns]
+        box_mean(box_mean(halved(product), side), side)[rows, columns]
         for product in (dx * dx, dx * dy, dy * dy)
     )
     spread = np.hypot(xx - yy, 2 * xy)

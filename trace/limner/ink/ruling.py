@@ -45,7 +45,7 @@ _COVERED_BESIDE = 0.4
 """The same for a line that the spacing of the others foretells."""
 
 _SHARED = 0.2
-"""Two paths that run together over this share of their way are one printed line, left in places for another."""
+"""Paths that run together over this share of their way follow one printed line, the worse with detours."""
 
 _FEWEST = 4
 """Fewer parallel lines than this may well be drawn."""
@@ -112,7 +112,13 @@ def find_ruling(small: Floats, reduction: float) -> tuple[Ruling, ...]:
         paths = _find_family(picture)
         if paths is not None:
             at = (np.arange(paths.shape[1]) + 0.5) * _BLOCK_PX
-            found.append(Ruling(np.asarray((paths + 0.5) * reduction, np.float64), at * reduction, upright))
+            found.append(
+                Ruling(
+                    np.asarray((paths + 0.5) * reduction, np.float64),
+                    np.asarray(at * reduction, np.float64),
+                    upright,
+                )
+            )
     return tuple(found)
 
 

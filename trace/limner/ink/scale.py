@@ -28,16 +28,16 @@ from limner.ink.filters import (
 
 __all__ = ["choose_reduction", "estimate_line_width", "resample", "soft_width"]
 
-_SMALL_PAGE_PX = 1600
-"""Pages up to this long side may be made twice as fine."""
+_SMALL_PAGE_PIXELS = 1e6
+"""Pages up to this size may be made twice as fine: a picture taken for a screen, not a photograph."""
 
 _TARGET_LINE_PX = 6.0
 """Width of a typical line on the working raster. At 6 px an edge has two soft pixels on each side and
 the graphite's grain is averaged away; more pixels cost time and show no more of the line."""
 
-_THIN_PX = 3.3
-"""Lines thinner than this on a small page are worked out twice as fine: their outlines would be less than
-four pixels apart."""
+_THIN_PX = 4.0
+"""Lines thinner than this on a small page are worked out twice as fine: their outlines would be too few
+pixels apart to smooth them."""
 
 _MOST_PIXELS = 6e6
 """Beyond this many pixels the working raster is made coarser as long as lines stay `_COARSEST_LINE_PX` wide:
@@ -126,7 +126,7 @@ def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
     float
         0.5 (twice as fine, for small pictures), or a multiple of 0.5 from 1 up.
     """
-    if line_width < _THIN_PX and max(shape) <= _SMALL_PAGE_PX:
+    if line_width < _THIN_PX and shape[0] * shape[1] <= _SMALL_PAGE_PIXELS:
         return 0.5
     most = max(1.0, max(shape) / _FEWEST_SIDE_PX)
     wanted = min(line_width / _TARGET_LINE_PX, most)

@@ -16,8 +16,8 @@ class InkSettings:
         as meant: paler ones are taken for erased ghosts and smudges. 0.33 keeps construction lines that
         were left standing and drops what a rubber leaves.
     speck : float
-        Marks whose size is under this many line widths are taken for specks unless they are as dark as
-        the lines (then they are freckles and dots).
+        Marks shorter than this many line widths are taken for specks, unless they are as dark as the lines
+        and lie within the drawing (then they are freckles and dots).
     merge : float
         Slivers of paper between strokes that are narrower than this many line widths are closed, so
         that a line made of several strokes becomes one line.
@@ -28,7 +28,7 @@ class InkSettings:
     """
 
     faintest: float = 0.33
-    speck: float = 1.2
+    speck: float = 3.0
     merge: float = 0.5
     solid: float = 3.0
     ruling: bool = True
