@@ -1,5 +1,7 @@
 """What is dark and yet not drawing: specks, slivers, the table beyond the paper."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -72,7 +74,7 @@ def drop_specks(
     return np.asarray(keep[labels])
 
 
-def _bounding_box(stats: NDArray[np.int32], margin: float) -> NDArray[np.float64]:
+def _bounding_box(stats: NDArray[Any], margin: float) -> NDArray[np.float64]:
     """Left, top, right, bottom around the pieces; the whole plane where there are none."""
     if len(stats) == 0:
         return np.array([-np.inf, -np.inf, np.inf, np.inf])
