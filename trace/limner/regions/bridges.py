@@ -25,10 +25,16 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 # Length of line that tells where an end is heading, in line widths.
-_HEADING_WIDTHS = 2.0
+_HEADING_WIDTHS = 3.0
+_TIP_SKIP_WIDTHS = 0.3
+# Shorter lines than this give a chord, but no tangent.
+_PARABOLA_WIDTHS = 1.5
 
-# Turn at which a bridge between ends costs twice its length, and the largest turn at all.
-_END_TURN_DEG = 60.0
+# A bridge between ends turns at both of them. Half the sum of the turns is its bend, half the difference
+# its kink: a circle's arc has no kink, an S has no bend. Values at which a bridge costs twice its length, and
+# the largest turn at all.
+_BEND_DEG = 70.0
+_KINK_DEG = 40.0
 _LARGEST_TURN_DEG = 115.0
 
 # The same towards a line, where nothing on the other side confirms the direction.
@@ -43,6 +49,10 @@ _CANDIDATES_PER_END = 5
 
 # Own line counts as a line to meet only when the way along it is this many times the way across.
 _DETOUR = 3.0
+
+# The last stretch of a line before a free end is no line to meet, in line widths: what comes near it means
+# the end itself.
+_TIP_WIDTHS = 1.2
 
 _SAMPLES = 17
 
@@ -86,8 +96,8 @@ class Bridge:
         0 for a perfect continuation, 1 for one that is not worth it.
     gap : float
         Free distance between the ink on both sides, millimetres.
-    turn : float
-        The larger turn at its ends, degrees.
+    turn : tuple of float
+        Its bend and its kink, degrees.
     anchored : bool
         Whether the line that it prolongs is joined to something at its other end.
     """
@@ -99,7 +109,7 @@ class Bridge:
     points: Floats
     cost: float
     gap: float
-    turn: float
+    turn: tuple[float, float]
     anchored: bool
 
     @property
@@ -118,6 +128,13 @@ class LineIndex:
         self.edge = np.repeat(np.arange(len(counts)), counts)
         self.offsets = np.concatenate([[0], np.cumsum(counts)])
         self.tree = cKDTree(self.points)
+        self.is_tip = np.zeros(len(self.points), bool)
+
+    def mark_tips(self, ends: "Sequence[End]", radius: float) -> None:
+        """Note which points lie within `radius` of the free end of their own line."""
+        for end in ends:
+            near = self.near(end.point, radius)
+            self.is_tip[near[self.edge[near] == end.edge]] = True
 
     def near(self, point: Floats, radius: float) -> Indices:
         """Indices of all points within `radius`, ascending."""
@@ -161,20 +178,25 @@ def find_ends(graph: LineGraph) -> list[End]:
 
 
 def _heading(points: Floats, line_width: float) -> Floats:
-    """Direction in which a line leaves its first point."""
+    """Direction in which a line leaves its first point, by a parabola through its last stretch."""
     away = np.hypot(*(points - points[0]).T)
     beyond = np.flatnonzero(away > _HEADING_WIDTHS * line_width)
     last = int(beyond[0]) if len(beyond) else len(points) - 1
-    near = points[: last + 1]
-    # The tip itself is rounded and rough: it counts least.
-    start = int(np.searchsorted(away[: last + 1], 0.3 * line_width))
-    near = near[min(start, max(len(near) - 2, 0)) :]
-    direction = near[0] - near[-1]
-    length = float(np.hypot(*direction))
+    # The tip itself is rounded and rough: it does not count.
+    first = min(int(np.searchsorted(away[: last + 1], _TIP_SKIP_WIDTHS * line_width)), max(last - 1, 0))
+    near = points[first : last + 1]
+    chord = near[0] - near[-1]
+    length = float(np.hypot(*chord))
     if length < 1e-9:
-        direction = points[0] - points[-1]
-        length = float(np.hypot(*direction))
-    return np.asarray(direction / max(length, 1e-9))
+        return np.asarray((points[0] - points[-1]) / max(float(np.hypot(*(points[0] - points[-1]))), 1e-9))
+    chord /= length
+    if len(near) < 6 or length < _PARABOLA_WIDTHS * line_width:
+        return np.asarray(chord)
+    along = (near - near[0]) @ chord
+    across = (near - near[0]) @ np.array([-chord[1], chord[0]])
+    _, slope, _ = np.polynomial.polynomial.polyfit(along, across, 2)
+    direction = chord + slope * np.array([-chord[1], chord[0]])
+    return np.asarray(direction / np.hypot(*direction))
 
 
 def candidates(
@@ -198,6 +220,7 @@ def candidates(
     list of Bridge
         Sorted by cost; none crosses a line.
     """
+    index.mark_tips(ends, _TIP_WIDTHS * graph.line_width_mm)
     found = _between_ends(ends, largest_gap_mm, graph.line_width_mm)
     for number in range(len(ends)):
         found.extend(_towards_lines(number, ends, graph, index, largest_gap_mm))
@@ -224,6 +247,12 @@ def _turn(direction: Floats, towards: Floats) -> Floats:
     return np.asarray(np.degrees(np.arccos(np.clip(np.sum(direction * towards, axis=-1), -1.0, 1.0))))
 
 
+def _signed_turn(before: Floats, after: Floats) -> Floats:
+    """Turn from one unit vector to another, degrees, -180 to 180."""
+    sine = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    return np.asarray(np.degrees(np.arctan2(sine, np.sum(before * after, axis=1))))
+
+
 def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> list[Bridge]:
     if len(ends) < 2:
         return []
@@ -234,11 +263,11 @@ def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> lis
     chord = points[pairs[:, 1]] - points[pairs[:, 0]]
     distance = np.hypot(chord[:, 0], chord[:, 1])
     chord = chord / np.maximum(distance, 1e-9)[:, None]
-    turn_first = _turn(headings[pairs[:, 0]], chord)
-    turn_second = _turn(headings[pairs[:, 1]], -chord)
-    bend = ((turn_first / _END_TURN_DEG) ** 2 + (turn_second / _END_TURN_DEG) ** 2) / 2.0
-    cost = distance / largest * (1.0 + bend)
-    good = (cost < 1.0) & (np.maximum(turn_first, turn_second) < _LARGEST_TURN_DEG)
+    turn_first = _signed_turn(headings[pairs[:, 0]], chord)
+    turn_second = _signed_turn(chord, -headings[pairs[:, 1]])
+    bend, kink = np.abs(turn_first + turn_second) / 2.0, np.abs(turn_first - turn_second) / 2.0
+    cost = distance / largest * (1.0 + (bend / _BEND_DEG) ** 2 + (kink / _KINK_DEG) ** 2)
+    good = (cost < 1.0) & (np.maximum(np.abs(turn_first), np.abs(turn_second)) < _LARGEST_TURN_DEG)
     # The two tips of one short stroke are no gap.
     return [
         Bridge(
@@ -249,11 +278,11 @@ def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> lis
             _curve(points[i], headings[i], points[j], headings[j]),
             float(price),
             float(gap),
-            float(turn),
+            (float(curve), float(twist)),
             ends[i].anchored or ends[j].anchored,
         )
-        for (i, j), price, gap, turn in zip(
-            pairs[good], cost[good], distance[good], np.maximum(turn_first, turn_second)[good], strict=True
+        for (i, j), price, gap, curve, twist in zip(
+            pairs[good], cost[good], distance[good], bend[good], kink[good], strict=True
         )
         if gap > 1e-6 * line_width
     ]
@@ -289,7 +318,7 @@ def _towards_lines(
     # The ink of the line that is met reaches half its width towards the end.
     free = np.maximum(distance - index.width[at] / 2.0, 0.1 * distance)
     cost = _LINE_FACTOR * free / largest * (1.0 + (turn / _LINE_TURN_DEG) ** 2)
-    good = (cost < 1.0) & (turn < _LARGEST_LINE_TURN_DEG)
+    good = (cost < 1.0) & (turn < _LARGEST_LINE_TURN_DEG) & ~index.is_tip[at]
     own = index.edge[at] == end.edge
     if own.any():
         points = graph.edges[end.edge].points
@@ -312,7 +341,7 @@ def _towards_lines(
                 _curve(end.point, end.heading, target, None),
                 float(cost[best]),
                 float(free[best]),
-                float(turn[best]),
+                (float(turn[best]) / 2.0, float(turn[best]) / 2.0),
                 end.anchored,
             )
         )

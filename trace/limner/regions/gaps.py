@@ -38,8 +38,9 @@ _LARGEST_BRIDGED_SHARE = 0.3
 
 # A bridge that parts an area which is closed without it needs better evidence than one that closes an
 # outline:
-# either it continues a line with no more turn than this ...
-_PARTING_TURN_DEG = 25.0
+# either it continues a line smoothly ...
+_PARTING_BEND_DEG = 50.0
+_PARTING_KINK_DEG = 20.0
 # ... or the line, joined to something at its other end, stops no more than so many widths short.
 _PARTING_GAP_WIDTHS = 0.5
 
@@ -255,5 +256,5 @@ def _worth(bridge: Bridge | None, low: int, high: int, merging: _Merging, line_w
     if high == merging.outside:
         return True
     if bridge.second is not None:
-        return bridge.turn <= _PARTING_TURN_DEG
+        return bridge.turn[0] <= _PARTING_BEND_DEG and bridge.turn[1] <= _PARTING_KINK_DEG
     return bridge.anchored and bridge.gap <= _PARTING_GAP_WIDTHS * line_width
