@@ -9,12 +9,12 @@ from numpy.typing import NDArray
 from limner.ink.filters import Bits, Floats, grow
 from limner.ink.threshold import Levels
 
-__all__ = ["close_slivers", "drop_specks", "fill_pinholes", "find_beyond_paper"]
+__all__ = ["close_slivers", "drop_at_table", "drop_specks", "fill_pinholes", "find_beyond_paper"]
 
 _BOW = 0.02
 """How far the edge of a curled sheet may leave the straight line, as a share of its outline's length."""
 
-_DOT_DARKNESS = 0.6
+_DOT_DARKNESS = 0.5
 """A freckle is put down with the drawing's own pressure: at its core it reaches this share of a line's
 contrast. Dirt and the paper's own fibres stay below."""
 
@@ -24,14 +24,14 @@ _DOT_AREA = 0.38
 _FIBRE = 0.4
 """Area in squares of the line width that a stroke has per line width of its length, at least."""
 
-_PINHOLE_LINES = 0.35
+_PINHOLE_LINES = 0.5
 """Holes up to this many line widths across are never drawn: a pencil cannot leave them open on purpose."""
 
-_LOOP_LINES = 1.0
+_LOOP_LINES = 0.8
 """Holes up to this many line widths across are drawn only if they show clean paper."""
 
-_CLEAN = 0.12
-"""Coverage below which paper is clean."""
+_CLEAN = 0.3
+"""Coverage up to which a small hole is clean: the blur of its rim fills it in part."""
 
 
 def drop_specks(
@@ -111,6 +111,31 @@ def find_beyond_paper(solid: Bits, line_width: float) -> Bits:
         if _touches_border(outline, solid.shape, 1.0) and _cut_straight(outline, solid.shape, margin):
             cv2.drawContours(beyond.view(np.uint8), [outline], -1, 1, cv2.FILLED)
     return grow(beyond, 3 * line_width) if beyond.any() else beyond
+
+
+def drop_at_table(mask: Bits, beyond: Bits) -> Bits:
+    """Leave out what lies between the table and the border of the picture: more of the table.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (H, W)
+        Candidates, none of them in `beyond`.
+    beyond : ndarray of bool, shape (H, W)
+        As found by `find_beyond_paper`.
+
+    Returns
+    -------
+    ndarray of bool, shape (H, W)
+        The candidates, without pieces that touch both.
+    """
+    if not beyond.any():
+        return mask
+    count, labels = cv2.connectedComponents(mask.view(np.uint8), connectivity=8)
+    at_table, at_border = np.zeros(count, np.bool_), np.zeros(count, np.bool_)
+    at_table[labels[grow(beyond, 2)]] = True
+    for side in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+        at_border[side] = True
+    return np.asarray(mask & ~(at_table & at_border)[labels])
 
 
 def _near_border(points: NDArray[np.int32], shape: tuple[int, ...], margin: float) -> NDArray[np.bool_]:

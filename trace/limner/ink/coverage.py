@@ -5,9 +5,10 @@ Coverage is how far a pixel has gone from the paper beside the line to the ink w
     coverage = (paper - light) / (paper - ink),
 
 with both levels taken from the surroundings, so that the 0.5 iso-line of a faint line lies at half of
-*its* contrast and that of a pressed one at half of its own. All of it is in linear light, where the lens
-blurs: a symmetric blur there leaves the half-way level on the edge, while in encoded grey a dark line
-would come out thinner than it is by half a pixel and more.
+*its* contrast and that of a pressed one at half of its own. On a photograph all of it is in linear light,
+where the lens blurs: a symmetric blur there leaves the half-way level on the edge, while in encoded grey
+a dark line would come out thinner than it is by half a pixel and more. A small picture was reduced by
+software, which averages encoded values, and the same holds for those.
 
 Limits: a line narrower than the lens's blur never reaches its own ink level; its width is then that of
 the blur at half height. The camera's own tone curve is not known; the curve of sRGB is taken.
@@ -25,7 +26,10 @@ from limner.ink.filters import (
     odd,
 )
 
-__all__ = ["ink_level", "paper_level", "soft_coverage", "to_light"]
+__all__ = ["ink_level", "is_photograph", "paper_level", "soft_coverage", "to_light"]
+
+_PHOTOGRAPH_PIXELS = 1e6
+"""No camera or scanner of the last twenty years makes smaller pictures."""
 
 _PAPER_REACH_LINES = 3.0
 """Paper is averaged over this many line widths: enough pixels beside a line to beat the grain, few
@@ -37,6 +41,11 @@ _INK_REACH_LINES = 2.0
 _CORE = 0.7
 """A pixel belongs to the core of its line from this share of the line's half-width inwards: nearer to the
 edge the blur has already brought paper into it."""
+
+
+def is_photograph(shape: tuple[int, ...]) -> bool:
+    """Whether a page of this many pixels comes as the camera or scanner took it, not reduced afterwards."""
+    return shape[0] * shape[1] >= _PHOTOGRAPH_PIXELS
 
 
 def to_light(grey: Floats) -> Floats:

@@ -5,11 +5,13 @@ darker than the paper on both sides of it (lines) or simply dark (solid blacks);
 drawing (specks, ghosts, ruling, the table beyond the paper); and last the soft coverage of what is left.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from limner.errors import InputError
-from limner.ink.clean import close_slivers, drop_specks, fill_pinholes, find_beyond_paper
-from limner.ink.coverage import ink_level, paper_level, soft_coverage, to_light
+from limner.ink.clean import close_slivers, drop_at_table, drop_specks, fill_pinholes, find_beyond_paper
+from limner.ink.coverage import ink_level, is_photograph, paper_level, soft_coverage, to_light
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd
 from limner.ink.outline import smooth_along_edges
 from limner.ink.ruling import erase_ruling, find_ruling
@@ -25,6 +27,10 @@ __all__ = ["extract_ink"]
 _GRAIN_LINES = 0.13
 """Sigma of the smoothing against graphite's grain, in line widths: under a pixel on the working raster,
 and too little to move the edge of a line or to round a corner visibly."""
+
+_PATCH_LINES = 0.15
+"""Sigma, in line widths and on top of the first, over which patches of graphite are averaged to judge solid
+blacks: a white line half as wide as the drawn ones survives it."""
 
 _DARK_ALL_OVER = 0.9
 """Share of the page that is dark from which it holds no drawing on paper."""
@@ -59,14 +65,12 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
         raise _nothing_drawn(page)
     step = choose_reduction(page_width, (page.grey.shape[0], page.grey.shape[1]))
     line_width = page_width / step
-    light = to_light(erase_ruling(ink_signal(page, seen, step), rulings, step))
-    smooth = gaussian(light, max(0.5, _GRAIN_LINES * line_width))
-    mask, solid = _judge(light, smooth, line_width, settings)
+    sheet = _sheet(erase_ruling(ink_signal(page, seen, step), rulings, step), page, line_width)
+    mask, solid = _judge(sheet, line_width, settings)
     if not mask.any():
         raise _nothing_drawn(page)
-    coverage = _coverage(light, smooth, mask, solid, line_width)
-    coverage = fill_pinholes(close_slivers(coverage, line_width, settings.merge), line_width)
-    coverage = smooth_along_edges(coverage, line_width)
+    coverage = close_slivers(_coverage(sheet, mask, solid, line_width), line_width, settings.merge)
+    coverage = smooth_along_edges(fill_pinholes(coverage, line_width), line_width)
     solid &= coverage >= 0.5
     lines = (coverage >= 0.5) & ~grow(solid, 2 * line_width)
     return InkMap(
@@ -78,25 +82,55 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
     )
 
 
-def _judge(light: Floats, smooth: Floats, line_width: float, settings: InkSettings) -> tuple[Bits, Bits]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sheet:
+    """The page on the working raster: values in which edges are measured, and in which the eye judges.
+
+    Parameters
+    ----------
+    smooth : ndarray of float32, shape (H, W)
+        Without its grain, in linear light where the page is a photograph.
+    even : ndarray of float32, shape (H, W)
+        The same, averaged over patches of graphite.
+    linear : bool
+        Whether they are linear.
+    """
+
+    smooth: Floats
+    even: Floats
+    linear: bool
+
+    def tone(self, values: Floats) -> Floats:
+        """Encoded grey of the values: what the eye calls dark goes with about the square root of light."""
+        return np.sqrt(values) if self.linear else values
+
+
+def _sheet(grey: Floats, page: FlatPage, line_width: float) -> _Sheet:
+    linear = is_photograph(page.grey.shape)
+    light = to_light(grey) if linear else grey
+    smooth = gaussian(light, max(0.5, _GRAIN_LINES * line_width))
+    return _Sheet(smooth, gaussian(smooth, max(0.5, _PATCH_LINES * line_width)), linear)
+
+
+def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bits, Bits]:
     """Which pixels are drawing, and which of them are solid black."""
-    # What the eye calls dark goes with about the square root of light: faint lines count there.
-    contrast = line_contrast(np.sqrt(smooth), line_width)
+    contrast = line_contrast(sheet.tone(sheet.smooth), line_width)
     levels = measure_levels(contrast, settings.faintest)
-    solid = find_solids(light, levels, line_width, settings.solid)
-    paper = ~find_beyond_paper(solid, line_width)
-    solid &= paper
-    lines = hysteresis((contrast > levels.low) & paper, contrast > levels.high)
+    solid = find_solids(sheet.tone(sheet.even), levels, line_width, settings.solid)
+    beyond = find_beyond_paper(solid, line_width)
+    solid &= ~beyond
+    lines = hysteresis((contrast > levels.low) & ~beyond, contrast > levels.high)
+    lines = drop_at_table(lines, beyond)
     mask = drop_specks(lines | solid, contrast, solid, levels, line_width, settings.speck)
     return mask, solid & mask
 
 
-def _coverage(light: Floats, smooth: Floats, mask: Bits, solid: Bits, line_width: float) -> Floats:
+def _coverage(sheet: _Sheet, mask: Bits, solid: Bits, line_width: float) -> Floats:
     """Soft coverage of what was kept."""
-    paper = paper_level(smooth, ~grow(mask, 2.0), line_width)
-    ink = ink_level(smooth, paper, mask, line_width)
-    coverage = soft_coverage(smooth, paper, ink, grow(mask, 0.25 * line_width))
-    return fill_solids(coverage, light, paper, ink, solid, line_width)
+    paper = paper_level(sheet.smooth, ~grow(mask, 2.0), line_width)
+    ink = ink_level(sheet.smooth, paper, mask, line_width)
+    coverage = soft_coverage(sheet.smooth, paper, ink, grow(mask, 0.25 * line_width))
+    return fill_solids(coverage, sheet.even, paper, ink, solid, line_width)
 
 
 def _nothing_drawn(page: FlatPage) -> InputError:

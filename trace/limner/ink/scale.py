@@ -6,7 +6,7 @@ perimeter, so that twice its area over its perimeter is the width of the lines i
 pixel, however soft they are. Taken in a window around each ridge, a quantile
 below the median is the width of a single stroke.
 
-Limits: a drawing of nothing but solid blacks has no line width; the size of its narrow parts stands in.
+Limits: a drawing of nothing but solid blacks has no line width; that of a usual drawing stands in.
 """
 
 import cv2
@@ -52,6 +52,10 @@ that small details of a drawing made with a broad pen survive."""
 _WIDEST_SHARE = 0.04
 """A line is narrower than this share of the page's long side: beyond, it is taken for a solid black."""
 
+_NO_LINES_SHARE = 0.008
+"""Line width that stands for a drawing of solid blacks alone, as a share of the page's long side: that of a
+usual drawing, so that its smallest parts are kept."""
+
 _TYPICAL = 0.35
 """The quantile of width that stands for a single stroke: junctions and strokes that run together only ever
 widen, and pull the median up."""
@@ -82,7 +86,8 @@ def estimate_line_width(small: Floats) -> float:
     level = max(floor, 0.5 * quantile(contrast, 0.75, strong))
     soft = np.clip((contrast - np.float32(0.3 * level)) / np.float32(1.4 * level), 0, 1)
     width = soft_width(soft, contrast > level, odd(side / 3))
-    return float(min(width, _WIDEST_SHARE * max(small.shape)))
+    long_side = max(small.shape)
+    return float(width if width < _WIDEST_SHARE * long_side else _NO_LINES_SHARE * long_side)
 
 
 def soft_width(soft: Floats, mask: Bits, side: int) -> float:

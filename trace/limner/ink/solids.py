@@ -8,7 +8,7 @@ out of the black stay.
 
 import numpy as np
 
-from limner.ink.filters import Bits, Floats, distance_inside, gaussian, grow
+from limner.ink.filters import Bits, Floats, distance_inside, grow
 from limner.ink.threshold import Levels, hysteresis
 
 __all__ = ["fill_solids", "find_solids"]
@@ -24,24 +24,17 @@ _NARROWEST = 0.6
 """A solid black runs on into parts down to this share of the width that it needs somewhere; without the
 two widths a thick line would become a string of beads."""
 
-_PATCH_LINES = 0.2
-"""Sigma in line widths over which patches are averaged when solids are looked for."""
-
-_GRAIN_LINES = 0.2
-"""Sigma in line widths over which they are averaged when solids are filled: a white line half as wide as the
-drawn ones survives it."""
-
 _RIM_LINES = 0.4
 """The rim of a solid, this many line widths wide, is left as it is: there paper lies beside it."""
 
 
-def find_solids(light: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
+def find_solids(tone: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
     """Pixels of solid blacks.
 
     Parameters
     ----------
-    light : ndarray of float32, shape (H, W)
-        The page in linear light, paper near 1.
+    tone : ndarray of float32, shape (H, W)
+        Encoded grey, averaged over patches, paper near 1.
     levels : Levels
         Contrasts of the drawing.
     line_width : float
@@ -55,7 +48,7 @@ def find_solids(light: Floats, levels: Levels, line_width: float, wider_than: fl
         The solid blacks, without the lines that lead out of them.
     """
     level = 1 - max(_DARK * levels.typical, _LEAST_DARK)
-    dark = gaussian(light, _PATCH_LINES * line_width) < np.float32(level * level)
+    dark = tone < np.float32(level)
     depth = distance_inside(dark)
     core = depth > 0.5 * wider_than * line_width
     around = hysteresis(depth > 0.5 * _NARROWEST * wider_than * line_width, core)
@@ -63,7 +56,7 @@ def find_solids(light: Floats, levels: Levels, line_width: float, wider_than: fl
 
 
 def fill_solids(
-    coverage: Floats, light: Floats, paper: Floats, ink: Floats, solid: Bits, line_width: float
+    coverage: Floats, even: Floats, paper: Floats, ink: Floats, solid: Bits, line_width: float
 ) -> Floats:
     """Fill in the paper that shows through the grain of solid blacks.
 
@@ -71,8 +64,8 @@ def fill_solids(
     ----------
     coverage : ndarray of float32, shape (H, W)
         Soft coverage.
-    light : ndarray of float32, shape (H, W)
-        The page in linear light.
+    even : ndarray of float32, shape (H, W)
+        The page, averaged over patches.
     paper, ink : ndarray of float32, shape (H, W)
         Levels of paper and ink.
     solid : ndarray of bool, shape (H, W)
@@ -87,6 +80,5 @@ def fill_solids(
     """
     if not solid.any():
         return coverage
-    even = gaussian(light, _GRAIN_LINES * line_width)
     inside = distance_inside(solid) > _RIM_LINES * line_width
     return np.where(inside & (even < np.float32(0.5) * (paper + ink)), np.float32(1), coverage)
