@@ -309,3 +309,27 @@ def shifted(placed: PlacedSticker, dx: float, dy: float) -> PlacedSticker:
         lines=tuple(move(item) for item in placed.lines),
         cut=replace(placed.cut, path=transform(placed.cut.path, matrix)),
     )
+
+
+@cache
+def spoilt() -> Sheet:
+    """The same sheet with many mistakes at once, to show how findings look."""
+    good = tide_pool()
+    rich = PressColour("midnight", (90, 80, 70, 95), "#0d0d12", "approximate", 14.0)
+    crab_, star, anemone_, shell_ = good.stickers
+    pale = replace(star.fills[0], colour=rich, shape=replace(star.fills[0].shape, fill=rich.screen))
+    return replace(
+        good,
+        page=replace(good.page, bleed_mm=3.0),
+        stickers=(
+            replace(crab_, cut=replace(crab_.cut, path=ellipse(55.5, 49, 20.5, 13.5))),
+            replace(shifted(star, -18, -4), fills=(pale, *star.fills[1:]), sketch_px_per_mm=3.0),
+            shifted(anemone_, 0, 8),
+            shifted(shell_, 23.5, -13),
+        ),
+        letterings=(
+            lettering("lettering-1", "Tide Pool", 55.5, 37, 26),
+            lettering("lettering-2", "drawn by hand, cut by machine", 76, 150, 4, SHELL),
+        ),
+        colours=(SAND, SHELL, WHITE, INK, rich, FOAM, KELP),
+    )

@@ -162,7 +162,8 @@ def check_stickers_on_sheet(survey: Survey) -> Iterator[Finding]:
             off, where, distance = found
             if off:
                 text = (
-                    f"{item.name} runs {distance:.2f} mm beyond the trim; move it inwards or make it smaller."
+                    f"The sticker {item.name} runs {distance:.2f} mm beyond the trim; "
+                    "move it inwards or make it smaller."
                 )
                 yield Finding("error", "sticker-off-sheet", where, text)
             else:

@@ -150,9 +150,9 @@ def check_colour_shift(survey: Survey) -> Iterator[Finding]:
     for colour in survey.sheet.colours:
         if colour.shift is not None and colour.shift > survey.settings.most_shift:
             text = (
-                f"The colour {shown(colour.name)} ({colour.screen}) is more vivid than the press can print "
-                f"and will look visibly different (by {colour.shift:.0f} in Delta E); choose one nearer to "
-                "its press value, or ask for a spot ink."
+                f"The colour {shown(colour.name)} lies outside what the press can print and will look "
+                f"visibly different (Delta E {colour.shift:.0f}); choose one that is less vivid, or ask the "
+                "printing company for a spot ink."
             )
             yield Finding("warning", "colour-shifts", _first_use(survey, colour), text)
 
