@@ -34,9 +34,9 @@ Bytes8 = NDArray[np.uint8]
 Floats32 = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-# Longest side of the picture on which the light is measured: a penumbra of a millimetre on A4 is then
-# three pixels wide.
-_COARSE_SIDE_PX = 1100
+# Longest side, at most, of the picture on which the light is measured: a penumbra of a millimetre on A4
+# is then some three pixels wide.
+_COARSE_SIDE_PX = 1200
 
 # Lines are narrower than this share of the longest side: a 5 mm marker on A5 is at 0.025.
 _LINE_SHARE = 0.03
@@ -60,6 +60,12 @@ _DARKEST_SHADOW = 0.42
 # Spread of the channels (largest less smallest, over largest) that mixed light does not reach.
 _TINT = 0.3
 
+# Coloured pencil: spread of the channels where there is any, how much of a place shows it, and its
+# standard deviation, which the noise of a photograph stays below.
+_CRAYON_TINT = 0.12
+_CRAYON_SHARE = 0.6
+_CRAYON_UNEVEN = 0.045
+
 # A small dip is looked at below this level, and is deep below the other.
 _DIP = 0.8
 _DEEP_DIP = 0.55
@@ -73,6 +79,9 @@ _ISLAND_SHARE = 0.02
 # A strip of table along the border: at least this share of a side long, at most that share deep.
 _STRIP_LENGTH_SHARE = 0.5
 _STRIP_DEPTH_SHARE = 0.12
+
+# All channels of the table and of the shade at the paper's edge are below this share of the paper.
+_SHADE = 0.75
 
 # Colour counts as ink beyond what the noise in bare paper shows, which is at most this.
 _LARGEST_NOISE = 16
@@ -117,18 +126,19 @@ def measure_light(rgb: Bytes8) -> Light:
     Light
     """
     height, width = rgb.shape[:2]
-    step = max(1, round(max(height, width) / _COARSE_SIDE_PX))
+    step = -(-max(height, width) // _COARSE_SIDE_PX)
     rows, columns = height // step, width // step
     whole_cells = rgb[: rows * step, : columns * step]
     coarse = _averaged(whole_cells, (columns, rows))
     closed = _close(coarse, _LINE_SHARE * max(rows, columns))
-    tinted, drawn = _drawn(closed)
+    tinted, drawn = _drawn(coarse, closed)
     paper = _filled_in(closed.astype(np.float32), ~drawn)
     paper = np.maximum(paper, 1.0)
     paper *= _bias(coarse, paper, drawn)
     spread = round(_LINE_SHARE * max(rows, columns))
     filled: Any = cv2.blur(_grow(tinted, 2 * spread).astype(np.float32), (5, 5))
-    outside = _grow(_strips(drawn), spread // 2).astype(np.float32)
+    shade = _highest(coarse / paper) < np.float32(_SHADE)
+    outside = _grow(_strips(drawn, shade), spread // 3).astype(np.float32)
     return Light(np.float32(255.0) / paper, filled, outside, step)
 
 
@@ -204,16 +214,32 @@ def _enlarged(grid: Floats32, rows: slice, width: int, step: int) -> Floats32:
     return np.ascontiguousarray(block)
 
 
-def _drawn(closed: Bytes8) -> tuple[Mask, Mask]:
-    """Where a closed page shows wide coloured fills, and where anything drawn at all."""
+def _drawn(coarse: Bytes8, closed: Bytes8) -> tuple[Mask, Mask]:
+    """Where a page shows wide coloured fills, and where anything wide is drawn at all."""
     side = max(closed.shape[:2])
     level = closed.astype(np.float32)
-    against = level / np.maximum(_envelope(level, _HALVING_SHARE), 1.0)
-    dark = _highest(against) < _DARKEST_SHADOW
-    tinted = _tint(level / np.maximum(_envelope(level, _TINT_HALVING_SHARE), 1.0)) > _TINT
-    tinted &= ~dark
+    dark = _highest(level / np.maximum(_envelope(level, _HALVING_SHARE), 1.0)) < _DARKEST_SHADOW
+    lit = np.maximum(_envelope(level, _TINT_HALVING_SHARE), 1.0)
+    tinted = _tint(level / lit) > _TINT
+    tinted = (tinted & ~dark) | _crayoned(
+        (coarse / lit).astype(np.float32, copy=False), round(_LINE_SHARE * side)
+    )
     drawn = _grow(dark | tinted | _small_tones(closed), max(3, round(0.007 * side)))
     return tinted, _without_islands(drawn)
+
+
+def _crayoned(ratio: Floats32, size_px: int) -> Mask:
+    """Fills of coloured pencil, through which the paper's grain shows, so that the closing is pale.
+
+    Colour covers most of such a place, and unevenly: lines cover less, coloured light is even.
+    """
+    spread = _highest(ratio) - _lowest(ratio)
+    window = (2 * (size_px // 2) + 1,) * 2
+    mean = np.asarray(cv2.blur(spread, window))
+    square = np.asarray(cv2.blur(spread * spread, window))
+    share = np.asarray(cv2.blur((spread > np.float32(_CRAYON_TINT)).astype(np.float32), window))
+    uneven = square - mean * mean > np.float32(_CRAYON_UNEVEN**2)
+    return np.asarray((share > np.float32(_CRAYON_SHARE)) & uneven)
 
 
 def _tint(ratio: NDArray[np.floating[Any]]) -> Floats32:
@@ -255,22 +281,32 @@ def _without_islands(drawn: Mask) -> Mask:
     return np.asarray(drawn | small[labels])
 
 
-def _strips(drawn: Mask) -> Mask:
-    """Dark strips along the border of the picture: what lies beyond the edge of the paper."""
-    height, width = drawn.shape
+def _strips(drawn: Mask, shade: Mask) -> Mask:
+    """Dark strips along the border of the picture: what lies beyond the edge of the paper.
+
+    `shade` is what is darker than paper at all: it leads into the ends of a strip that tapers.
+    """
+    outside = np.zeros_like(drawn)
+    for turns in range(4):
+        turned = np.rot90(outside, turns)
+        turned |= _top_strip(np.rot90(drawn, turns), np.rot90(shade, turns))
+    return outside
+
+
+def _top_strip(drawn: Mask, shade: Mask) -> Mask:
+    """The strip along the first row, if there is one."""
+    deepest = round(_STRIP_DEPTH_SHARE * len(drawn))
+    strip = np.zeros_like(drawn)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(drawn.astype(np.uint8))
-    strips = np.zeros(count, bool)
-    for side, across, extent in (
-        (labels[0], height, cv2.CC_STAT_HEIGHT),
-        (labels[-1], height, cv2.CC_STAT_HEIGHT),
-        (labels[:, 0], width, cv2.CC_STAT_WIDTH),
-        (labels[:, -1], width, cv2.CC_STAT_WIDTH),
-    ):
-        contact = np.bincount(side, minlength=count)
-        thin = stats[:, extent] <= _STRIP_DEPTH_SHARE * across
-        strips |= (contact >= _STRIP_LENGTH_SHARE * len(side)) & thin
-    strips[0] = False
-    return np.asarray(strips[labels])
+    contact = np.bincount(labels[0], minlength=count)
+    found = (contact >= _STRIP_LENGTH_SHARE * drawn.shape[1]) & (stats[:, cv2.CC_STAT_HEIGHT] <= deepest)
+    found[0] = False
+    if found.any():
+        strip = found[labels]
+        rows = slice(0, deepest + 1)
+        _, pieces = cv2.connectedComponents((strip | shade)[rows].astype(np.uint8))
+        strip[rows] |= np.isin(pieces, np.unique(pieces[strip[rows]]))
+    return np.asarray(strip)
 
 
 def _bias(coarse: Bytes8, paper: Floats32, drawn: Mask) -> Floats32:
