@@ -30,8 +30,8 @@ _SOURCE_WORDS = {
 
 # A value and its unit stay on one line.
 _VALUE_AND_UNIT = re.compile(r"(\d) (mm|pt|%)(?!\w)")
-# Pieces of text between which a line may break even without a space: every sixteen letters of a word.
-_LONG_WORD = re.compile(r"(?s)(?:\S{0,15}\s+)*\S{1,16}\s*|\s+")
+# A line may break even without a space after every sixteen letters of a word.
+_LONG_WORD = re.compile(r"\S{16}(?=\S)")
 
 _CAPTION = (
     "Proof on screen. Colours in print differ; the press values count. Numbers mark the findings below."
@@ -135,8 +135,11 @@ def _text(value: str) -> str:
 
 def _name(value: str) -> str:
     """A name on its own: of either direction of writing, and breakable where a word is very long."""
-    pieces = _LONG_WORD.findall(plain_text(value)) or [""]
-    return f"<bdi>{'<wbr>'.join(escape(piece) for piece in pieces)}</bdi>"
+    parts, start = [], 0
+    for word in _LONG_WORD.finditer(text := plain_text(value)):
+        parts.append(escape(text[start : word.end()]))
+        start = word.end()
+    return f"<bdi>{'<wbr>'.join([*parts, escape(text[start:])])}</bdi>"
 
 
 def _section(title: str, body: str) -> str:
