@@ -3,6 +3,7 @@
 import sys
 import threading
 import time
+from typing import Any
 
 __all__ = ["StageDisplay", "note", "say"]
 
@@ -40,7 +41,7 @@ class StageDisplay:
     def __init__(self) -> None:
         self._timer: threading.Timer | None = None
         self._lock = threading.Lock()
-        self._live: object | None = None
+        self._live: Any = None
         self._shown = False
         self._started = 0.0
 
@@ -57,7 +58,7 @@ class StageDisplay:
             self._timer.cancel()
         with self._lock:
             if self._live is not None:
-                self._live.stop()  # type: ignore[attr-defined]
+                self._live.stop()
                 self._live = None
             elif self._shown:
                 seconds = time.perf_counter() - self._started
@@ -73,4 +74,4 @@ class StageDisplay:
                 from rich.console import Console
 
                 self._live = Console(stderr=True).status(text)
-                self._live.start()  # type: ignore[attr-defined]
+                self._live.start()

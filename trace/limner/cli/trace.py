@@ -60,8 +60,18 @@ def _settings(arguments: argparse.Namespace) -> Any:
         mirror=_choice(arguments.mirror, "--mirror", _MIRROR),
         paper=_paper(arguments.paper),
         lines=_choice(arguments.lines, "--lines", _LINES),
-        zones_file=None if arguments.zones is None else Path(arguments.zones),
+        **_tables(arguments.zones),
     )
+
+
+def _tables(path: str | None) -> dict[str, Any]:
+    """Areas, zones and axis of the file that `--zones` names; an axis there asks for mirroring."""
+    if path is None:
+        return {}
+    from limner.job.load import load_zones
+
+    tables = load_zones(path)
+    return {"areas": tables.areas, "zones": tables.zones, "folder": tables.path.parent}
 
 
 def _positive(text: str | None, option: str) -> float | None:
@@ -83,7 +93,7 @@ def _count(text: str | None, option: str) -> int | None:
     return int(text)
 
 
-def _choice(text: str, option: str, choices: tuple[str, ...]) -> str:
+def _choice(text: str, option: str, choices: tuple[str, ...]) -> Any:
     if text not in choices:
         raise InputError(
             f'{option} "{text}" is not known: choose {", ".join(choices[:-1])} or {choices[-1]}.'

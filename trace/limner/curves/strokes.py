@@ -47,6 +47,9 @@ TAPER_BELOW = 0.72
 LONGEST_TAPER = 0.4
 SHORTEST_TAPER_LINE_WIDTHS = 3.0
 
+# A mark that is no longer than this is a dot, which has no centreline worth rebuilding.
+LONGEST_DOT_LINE_WIDTHS = 3.0
+
 # Flattening errors far below what a press can show, and below any smoothing in use.
 FLATTENING_MM = 0.004
 
@@ -132,7 +135,7 @@ def _pieces(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]
     pieces = []
     for number, rings in drawn.items():
         mine = [k for k, piece in enumerate(home) if piece == number]
-        if rings[0].solid or not mine:
+        if rings[0].solid or not mine or _is_dot(rings[0].points, regions.graph.line_width_mm):
             role: ShapeRole = "solid" if rings[0].solid else "line"
             pieces.append(_Piece([ring.points for ring in rings], role, False, 0.0))
             continue
@@ -145,6 +148,11 @@ def _pieces(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]
     return sorted(
         pieces, key=lambda piece: (piece.role == "solid", *piece.rings[0].min(axis=0)[::-1].tolist())
     )
+
+
+def _is_dot(ring: Floats, line_width_mm: float) -> bool:
+    size = ring.max(axis=0) - ring.min(axis=0)
+    return bool(np.hypot(*size) <= LONGEST_DOT_LINE_WIDTHS * line_width_mm)
 
 
 def _home_of(strokes: Sequence[Stroke], drawn: dict[int, list[InkRing]]) -> list[int]:

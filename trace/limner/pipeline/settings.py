@@ -1,10 +1,12 @@
 """What the user decides about one sketch."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from limner.model.geometry import Axis
+from limner.colour.spec import ColourSpec
+from limner.job.tables import AreaTable, MirrorTable, ZoneTable
 
 __all__ = ["TraceSettings"]
 
@@ -18,26 +20,37 @@ class TraceSettings:
     width_mm : float or None
         True width of the whole page (the photograph, or the paper once straightened).
     drawing_width_mm : float or None
-        True width of the drawn part instead; it wins over every other scale.
+        True width of the drawn part instead (of the completed figure, where it is mirrored); it wins over
+        every other scale.
     smoothing_mm : float or None
         Largest distance between curve and drawn line; None: a share of the line's width.
     nodes : int or None
         Budget of nodes for the whole drawing.
-    mirror : {"off", "auto"} or Axis
-        Whether to complete or even out the drawing about an axis.
+    mirror : {"off", "auto"} or MirrorTable
+        Whether to complete or even out the drawing about an axis, found or set by hand.
     paper : str
         "auto", "none" or an ISO 216 size.
     lines : {"drawn", "even", "none"}
         How the ink is drawn.
-    zones_file : Path or None
-        A TOML file with `[[area]]` and `[[zone]]` tables.
+    areas : tuple of AreaTable
+        Names, colours and more for single areas.
+    zones : tuple of ZoneTable
+        Parts of the page with their own smoothing or budget.
+    folder : Path
+        What the file names in `zones` are relative to.
+    screen_of : mapping of str or ColourSpec to str
+        Screen colour "#rrggbb" of each colour that `areas` name; others are looked up among the built-in
+        ones.
     """
 
     width_mm: float | None = None
     drawing_width_mm: float | None = None
     smoothing_mm: float | None = None
     nodes: int | None = None
-    mirror: Literal["off", "auto"] | Axis = "off"
+    mirror: Literal["off", "auto"] | MirrorTable = "off"
     paper: str = "auto"
     lines: Literal["drawn", "even", "none"] = "drawn"
-    zones_file: Path | None = None
+    areas: tuple[AreaTable, ...] = ()
+    zones: tuple[ZoneTable, ...] = ()
+    folder: Path = Path()
+    screen_of: Mapping[str | ColourSpec, str] = field(default_factory=dict)
