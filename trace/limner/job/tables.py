@@ -1,6 +1,6 @@
 """The tables of a job file as validated models; field names are the file's keys."""
 
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
 
@@ -23,6 +23,7 @@ from limner.job.values import (
     fraction_point,
     quoted,
 )
+from limner.sheet.settings import CutForm
 
 __all__ = [
     "FORMS",
@@ -40,7 +41,7 @@ __all__ = [
     "ZoneTable",
 ]
 
-FORMS = ("outline", "circle", "ellipse", "rectangle")
+FORMS = get_args(CutForm)
 """Forms that a cut line can have."""
 
 # A sheet narrower than this holds no sticker; one wider does not fit a press.
@@ -190,7 +191,7 @@ class CutTable(_Table):
     """
 
     distance: Length = 2.5
-    form: Annotated[tuple[str, ...], BeforeValidator(_forms)] = ("outline",)
+    form: Annotated[tuple[CutForm, ...], BeforeValidator(_forms)] = ("outline",)
     separation: Text = "Cutting"
     smallest_radius: PositiveLength = 1.0
     gap: Length = 2.0
@@ -202,7 +203,7 @@ class CutOverrides(_Table):
     """`[sticker.cut]`: what one sticker has otherwise."""
 
     distance: Length | None = None
-    form: Annotated[tuple[str, ...] | None, BeforeValidator(_forms)] = None
+    form: Annotated[tuple[CutForm, ...] | None, BeforeValidator(_forms)] = None
     smallest_radius: PositiveLength | None = None
     corner: Length | None = None
     neck: PositiveLength | None = None

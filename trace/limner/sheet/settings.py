@@ -71,9 +71,12 @@ class LayoutSettings:
     clearance_mm : float
         Smallest distance between a cut line and lettering.
     rounds : int
-        How long the search goes on before it gives up, in moves per sticker.
+        How long each search goes on before it gives up, in moves per sticker.
+    starts : int
+        How many searches there are.
     """
 
     gap_mm: float = 2.0
     clearance_mm: float = 2.0
     rounds: int = 60
+    starts: int = 3

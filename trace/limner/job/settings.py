@@ -1,0 +1,118 @@
+"""What the stages of the sheet take, from a job's tables.
+
+The job counts places from the trim's corner; here they become sheet coordinates.
+"""
+
+from limner.colour.palette import Palette
+from limner.colour.press import Press
+from limner.errors import InputError
+from limner.job.load import Job
+from limner.job.tables import LetteringTable, StickerTable
+from limner.job.values import quoted
+from limner.model.sheet import PlacedLettering
+from limner.sheet.compose import SheetSettings, StickerSettings
+from limner.sheet.fonts import Face, default_face, open_face
+from limner.sheet.lettering import LetteringSettings, set_lettering
+from limner.sheet.settings import CutSettings, LayoutSettings
+
+__all__ = [
+    "cut_settings",
+    "job_letterings",
+    "job_palette",
+    "job_press",
+    "sheet_settings",
+    "sticker_settings",
+]
+
+# An ICC profile of a press is a few megabytes at most.
+_LARGEST_PROFILE_BYTES = 50_000_000
+
+
+def cut_settings(job: Job, sticker: StickerTable) -> CutSettings:
+    """How one sticker is cut."""
+    table = job.cut_of(sticker)
+    return CutSettings(table.distance, table.form, table.smallest_radius, table.corner, table.neck)
+
+
+def sticker_settings(job: Job, sticker: StickerTable, px_per_mm: float | None) -> StickerSettings:
+    """Size, place and cut of one sticker; `px_per_mm` is that of the traced drawing."""
+    at = None if sticker.at is None else job.page().from_trim(*sticker.at)
+    return StickerSettings(
+        sticker.name,
+        sticker.width,
+        cut_settings(job, sticker),
+        at,
+        sticker.rotate,
+        job.turn_of(sticker),
+        sticker.sketch,
+        px_per_mm,
+    )
+
+
+def job_press(job: Job) -> Press:
+    """The press that the job's profile describes.
+
+    Raises
+    ------
+    InputError
+        The profile cannot be read, or is none of a press in CMYK.
+    """
+    name = job.tables.print.profile
+    if name is None:
+        return Press()
+    where = f"{job.where(('print', 'profile'))}: {quoted(name)}"
+    try:
+        path = job.folder / name
+        if not path.is_file() or path.stat().st_size > _LARGEST_PROFILE_BYTES:
+            raise InputError(f"{where} is not an ICC profile: ask the printing company for theirs.")
+        return Press(path.read_bytes(), where)
+    except (OSError, ValueError) as error:
+        raise InputError(f"{where} cannot be read: check its name and rights.") from error
+
+
+def job_palette(job: Job, press: Press) -> Palette:
+    """The job's colours on that press."""
+    return Palette(job.tables.colours, press)
+
+
+def job_letterings(job: Job, palette: Palette) -> tuple[PlacedLettering, ...]:
+    """All lettering of the job as outlines.
+
+    Raises
+    ------
+    InputError
+        A font or a text cannot be used; the message names the line.
+    """
+    return tuple(_lettering(job, i, table, palette) for i, table in enumerate(job.tables.lettering))
+
+
+def sheet_settings(job: Job, palette: Palette) -> SheetSettings:
+    """Everything about the sheet but its stickers."""
+    sheet, cut = job.tables.sheet, job.tables.cut
+    background = None if sheet.background is None else palette.of(sheet.background)
+    return SheetSettings(
+        job.name,
+        job.page(),
+        background,
+        job_letterings(job, palette),
+        cut.separation,
+        LayoutSettings(gap_mm=cut.gap, clearance_mm=cut.gap),
+        palette.press.profile,
+        palette.press.name,
+    )
+
+
+def _lettering(job: Job, index: int, table: LetteringTable, palette: Palette) -> PlacedLettering:
+    x, y = job.page().from_trim(*table.at)
+    settings = LetteringSettings(
+        table.text, table.size, x, y, table.align, table.rotate, table.leading, table.arc
+    )
+    colour = palette.of(table.fill, one_ink=True)
+    try:
+        return set_lettering(settings, _face(job, table), colour, name=f"lettering-{index + 1}")
+    except InputError as error:
+        raise InputError(f"{job.where(('lettering', index))}: {error}") from error
+
+
+def _face(job: Job, table: LetteringTable) -> Face:
+    return default_face(table.face) if table.font is None else open_face(job.folder / table.font)

@@ -1,0 +1,321 @@
+"""From traced drawings to the finished sheet.
+
+`prepare_sticker` brings one drawing to its true size and lays its cut line (stickers do not depend on
+one another here, so that they can be prepared side by side); `compose` gives everything its place and
+colour.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import affinity
+
+from limner.geometry.cubics import transform
+from limner.model.colour import PressColour
+from limner.model.drawing import Drawing, Shape
+from limner.model.finding import Finding
+from limner.model.sheet import (
+    ColouredShape,
+    Page,
+    PlacedLettering,
+    PlacedSticker,
+    Sheet,
+)
+from limner.sheet.art import art_box, covered_region, path_polygon
+from limner.sheet.cutline import Cut, make_cut, move_cut
+from limner.sheet.layout import FreeSticker, place_free
+from limner.sheet.packing import Pose
+from limner.sheet.settings import CurveFitter, CutSettings, LayoutSettings
+
+__all__ = ["PreparedSticker", "SheetSettings", "StickerSettings", "compose", "prepare_sticker"]
+
+ColourOf = Callable[[Shape], PressColour]
+Matrix = NDArray[np.float64]
+
+# A neck longer than this is no longer hidden by the distance around the art: worth a look.
+_LONG_NECK_MM = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class StickerSettings:
+    """What one sticker is to be.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    width_mm : float
+        Width of the art, lines included, before it is turned.
+    cut : CutSettings
+        How it is cut.
+    at_mm : tuple of float or None
+        Centre of the art in sheet coordinates; None: the layout finds a place.
+    rotate_deg : float
+        By how much it is turned, clockwise to the eye.
+    turn_deg : float
+        How far the layout may turn it on from there, either way.
+    sketch : str
+        Name of the sketch's file.
+    px_per_mm : float or None
+        Pixels of the photograph per millimetre of the drawing.
+    """
+
+    name: str
+    width_mm: float
+    cut: CutSettings
+    at_mm: tuple[float, float] | None = None
+    rotate_deg: float = 0.0
+    turn_deg: float = 0.0
+    sketch: str = ""
+    px_per_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PreparedSticker:
+    """A drawing at true size, centred on (0, 0), with its cut line; not yet turned.
+
+    Parameters
+    ----------
+    settings : StickerSettings
+        What it was made from.
+    drawing : Drawing
+        Shapes in millimetres about the centre of the art.
+    width_mm, height_mm : float
+        Size of the art.
+    cut : Cut
+        In the same coordinates.
+    px_per_mm : float or None
+        Pixels of the photograph per millimetre on the sheet.
+    """
+
+    settings: StickerSettings
+    drawing: Drawing
+    width_mm: float
+    height_mm: float
+    cut: Cut
+    px_per_mm: float | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SheetSettings:
+    """What the sheet is to be, apart from its stickers.
+
+    Parameters
+    ----------
+    name : str
+        Name of the job.
+    page : Page
+        Its size.
+    background : PressColour or None
+        None: bare paper.
+    letterings : tuple of PlacedLettering
+        Already at their places; the layout keeps clear of them.
+    separation : str
+        Name of the separation of the cut lines.
+    layout : LayoutSettings
+        Gap, and how free stickers are placed.
+    profile : bytes or None
+        The press's ICC profile.
+    profile_name : str
+        Its description.
+    """
+
+    name: str
+    page: Page
+    background: PressColour | None
+    letterings: tuple[PlacedLettering, ...]
+    separation: str
+    layout: LayoutSettings
+    profile: bytes | None = None
+    profile_name: str = ""
+
+
+def prepare_sticker(drawing: Drawing, settings: StickerSettings, fit: CurveFitter) -> PreparedSticker:
+    """Bring a drawing to its true size and lay its cut line.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        In the coordinates of its page.
+    settings : StickerSettings
+        Width and cut.
+    fit : CurveFitter
+        Fits the cut line.
+
+    Returns
+    -------
+    PreparedSticker
+
+    Raises
+    ------
+    GeometryError
+        Nothing is drawn.
+    """
+    x0, y0, x1, y1 = art_box(drawing)
+    scale = settings.width_mm / (x1 - x0)
+    matrix = np.array([[scale, 0.0, -scale * (x0 + x1) / 2], [0.0, scale, -scale * (y0 + y1) / 2]])
+    centred = _moved_drawing(drawing, matrix, scale)
+    region = covered_region(path for shape in centred.shapes for path in shape.paths)
+    cut = make_cut(region, settings.cut, fit)
+    px_per_mm = None if settings.px_per_mm is None else settings.px_per_mm / scale
+    return PreparedSticker(settings, centred, settings.width_mm, scale * (y1 - y0), cut, px_per_mm)
+
+
+def compose(
+    stickers: Sequence[PreparedSticker],
+    settings: SheetSettings,
+    colour_of: Sequence[ColourOf],
+    standout: Callable[[str, Sequence[str]], PressColour],
+) -> Sheet:
+    """Give every sticker its place and its colours.
+
+    Parameters
+    ----------
+    stickers : sequence of PreparedSticker
+        In the order of the job.
+    settings : SheetSettings
+        Everything else.
+    colour_of : sequence of callable
+        For each sticker, what gives a shape its colour.
+    standout : callable
+        Given the separation's name and the screen values in use, a colour that stands out from them.
+
+    Returns
+    -------
+    Sheet
+
+    Raises
+    ------
+    GeometryError
+        The free stickers do not fit.
+    """
+    poses = _poses(stickers, settings)
+    placed = tuple(
+        _placed(sticker, pose, colours)
+        for sticker, pose, colours in zip(stickers, poses, colour_of, strict=True)
+    )
+    colours = _colours_in_use(settings, placed)
+    screens = [colour.screen for colour in colours]
+    return Sheet(
+        settings.name,
+        settings.page,
+        settings.background,
+        placed,
+        settings.letterings,
+        standout(settings.separation, screens),
+        settings.layout.gap_mm,
+        colours,
+        settings.profile,
+        settings.profile_name,
+        tuple(_neck_findings(stickers, poses)),
+    )
+
+
+def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:
+    """Fixed places as they are; the rest by the layout, around them and the lettering."""
+    poses: list[Pose | None] = [
+        None if s.settings.at_mm is None else Pose(*s.settings.at_mm, s.settings.rotate_deg) for s in stickers
+    ]
+    outlines = [path_polygon(sticker.cut.line.path, 0.01) for sticker in stickers]
+    obstacles = [
+        _posed(outline, pose) for outline, pose in zip(outlines, poses, strict=True) if pose is not None
+    ]
+    beyond = settings.layout.clearance_mm - settings.layout.gap_mm
+    obstacles += [_lettering_region(lettering, beyond) for lettering in settings.letterings]
+    free = [i for i, pose in enumerate(poses) if pose is None]
+    requests = [
+        FreeSticker(
+            stickers[i].settings.name,
+            affinity.rotate(outlines[i], stickers[i].settings.rotate_deg, origin=(0, 0)),
+            stickers[i].settings.turn_deg,
+        )
+        for i in free
+    ]
+    found = place_free(requests, settings.page.safe_box, obstacles, settings.layout)
+    for i, pose in zip(free, found, strict=True):
+        poses[i] = replace(pose, turn_deg=stickers[i].settings.rotate_deg + pose.turn_deg)
+    return [pose for pose in poses if pose is not None]
+
+
+def _lettering_region(lettering: PlacedLettering, grow_mm: float) -> Any:
+    """Hull of each lettering: nothing is to be squeezed in between its lines."""
+    paths = [path for glyph in lettering.glyphs for path in glyph.paths]
+    hull = shapely.convex_hull(shapely.union_all([path_polygon(path, 0.05) for path in paths]))
+    return shapely.buffer(hull, grow_mm)
+
+
+def _posed(outline: Any, pose: Pose) -> Any:
+    return affinity.translate(affinity.rotate(outline, pose.turn_deg, origin=(0, 0)), pose.x, pose.y)
+
+
+def _placed(sticker: PreparedSticker, pose: Pose, colour_of: ColourOf) -> PlacedSticker:
+    turn = np.radians(pose.turn_deg)
+    c, s = np.cos(turn), np.sin(turn)
+    matrix = np.array([[c, -s, pose.x], [s, c, pose.y]])
+    drawing = _moved_drawing(sticker.drawing, matrix, 1.0)
+    return PlacedSticker(
+        sticker.settings.name,
+        pose.x,
+        pose.y,
+        sticker.width_mm,
+        sticker.height_mm,
+        pose.turn_deg,
+        tuple(_coloured(shape, colour_of) for shape in drawing.fills),
+        tuple(_coloured(shape, colour_of) for shape in drawing.lines),
+        move_cut(sticker.cut.line, matrix),
+        drawing.line_width_mm,
+        drawing.error_mm,
+        sticker.settings.sketch,
+        sticker.px_per_mm,
+    )
+
+
+def _coloured(shape: Shape, colour_of: ColourOf) -> ColouredShape:
+    colour = colour_of(shape)
+    return ColouredShape(replace(shape, fill=colour.screen), colour)
+
+
+def _moved_drawing(drawing: Drawing, matrix: Matrix, scale: float) -> Drawing:
+    return replace(
+        drawing,
+        width_mm=drawing.width_mm * scale,
+        height_mm=drawing.height_mm * scale,
+        fills=tuple(_moved_shape(shape, matrix, scale) for shape in drawing.fills),
+        lines=tuple(_moved_shape(shape, matrix, scale) for shape in drawing.lines),
+        line_width_mm=drawing.line_width_mm * scale,
+        axis=None,
+    )
+
+
+def _moved_shape(shape: Shape, matrix: Matrix, scale: float) -> Shape:
+    paths = tuple(transform(path, matrix) for path in shape.paths)
+    return replace(shape, paths=paths, error_mm=shape.error_mm * scale, area_mm2=shape.area_mm2 * scale**2)
+
+
+def _colours_in_use(settings: SheetSettings, stickers: Sequence[PlacedSticker]) -> tuple[PressColour, ...]:
+    used = [settings.background] if settings.background is not None else []
+    used += [item.colour for sticker in stickers for item in sticker.shapes]
+    used += [lettering.colour for lettering in settings.letterings]
+    return tuple(dict.fromkeys(used))
+
+
+def _neck_findings(stickers: Sequence[PreparedSticker], poses: Sequence[Pose]) -> list[Finding]:
+    findings = []
+    for sticker, pose in zip(stickers, poses, strict=True):
+        for neck in sticker.cut.necks:
+            at = _posed(shapely.Point(neck.at), pose)
+            long = neck.length_mm > _LONG_NECK_MM
+            findings.append(
+                Finding(
+                    "warning" if long else "note",
+                    "parts-joined",
+                    (round(float(at.x), 2), round(float(at.y), 2)),
+                    f'Parts of "{sticker.settings.name}" lie {neck.length_mm:.1f} mm apart and are joined by '
+                    "a neck in the cut line: draw them nearer together, or choose a form such as an ellipse.",
+                )
+            )
+    return findings

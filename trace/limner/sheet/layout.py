@@ -1,0 +1,273 @@
+"""Places for the stickers that the job leaves free.
+
+Method: `packing` finds places on a coarse grid, `spacing` parts and then spreads the outlines, and the
+result is measured on the outlines themselves (shapely): only what keeps every distance is accepted.
+Where the stickers do not fit, the largest common scale at which they do is found by bisection.
+
+Limits: a heuristic search: a sheet that could be filled only by a puzzler's luck may be refused. It
+makes the same moves on every machine; places are rounded to a hundredth of a millimetre.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import affinity
+
+from limner.errors import GeometryError
+from limner.model.sheet import Box
+from limner.sheet.packing import Pose, pack
+from limner.sheet.settings import LayoutSettings
+from limner.sheet.spacing import part, spread
+
+__all__ = ["FreeSticker", "largest_scale", "place_free", "try_places"]
+
+Region = Any
+
+Attempt = tuple[float, int, int]
+"""Gap, sweeps and seed of one search."""
+
+# Distances may fall short by this much through rounding.
+_ROUNDING_MM = 0.005
+
+# Outlines are simplified to this for the search and for spacing, not for the measurement.
+_SEARCH_DETAIL_MM = 0.05
+_SPACING_DETAIL_MM = 0.01
+
+# Where there is room, places are looked for with a wider gap first, as an evenly filled sheet comes out
+# of it; multiples of the gap or of the millimetre, whichever is more, tried with a short search.
+_WIDE_GAPS = (8.0, 5.0, 3.0, 2.0)
+_WIDE_SWEEPS = 8
+
+# Rotations tried for a sticker that may turn: this far apart, as finer steps gain little.
+_TURN_STEP_DEG = 22.5
+
+# Bisection for the scale stops at this.
+_SCALE_STEP = 0.015
+_SMALLEST_SCALE = 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FreeSticker:
+    """A sticker without a place.
+
+    Parameters
+    ----------
+    name : str
+        For messages.
+    outline : Polygon
+        Region inside its cut line, around the centre of its art.
+    turn_deg : float
+        How far it may be turned either way; 180 is any way.
+    """
+
+    name: str
+    outline: Region
+    turn_deg: float = 0.0
+
+
+def place_free(
+    stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], settings: LayoutSettings
+) -> list[Pose]:
+    """Find places for stickers.
+
+    Parameters
+    ----------
+    stickers : sequence of FreeSticker
+        What is to be placed.
+    box : Box
+        The safe part of the sheet: cut lines stay inside.
+    obstacles : sequence of Polygon
+        Regions that keep the gap, too: stickers at fixed places, and lettering (grown beforehand where
+        its distance is another one).
+    settings : LayoutSettings
+        The gap, and how long to search.
+
+    Returns
+    -------
+    list of Pose
+        In the order of `stickers`.
+
+    Raises
+    ------
+    GeometryError
+        They do not fit: the message says which, and the largest common scale that would.
+    """
+    if not stickers:
+        return []
+    poses, lacking = try_places(stickers, box, obstacles, settings)
+    if not lacking:
+        return poses
+    scale = largest_scale(stickers, box, obstacles, settings)
+    names = _listed([stickers[i].name for i in lacking])
+    advice = (
+        f"at {int(100 * scale)} percent of their size all free stickers would fit"
+        if scale > 0
+        else "even much smaller they would not fit"
+    )
+    raise GeometryError(
+        f"The stickers do not fit the sheet: there is no room for {names}; {advice}. "
+        "Make stickers, gap or safe margin smaller, or the sheet larger."
+    )
+
+
+def largest_scale(
+    stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], settings: LayoutSettings
+) -> float:
+    """The largest common scale, up to 1, at which places are found; 0 where there is none."""
+    low, high = 0.0, 1.0
+    tight = [(settings.gap_mm, settings.rounds, 0)]
+    upper = _area_bound(stickers, box)
+    trial = min(upper, 0.9)
+    while high - low > _SCALE_STEP and high > _SMALLEST_SCALE:
+        scaled = [
+            FreeSticker(s.name, affinity.scale(s.outline, trial, trial, origin=(0, 0)), s.turn_deg)
+            for s in stickers
+        ]
+        _, lacking = _found_places(scaled, box, obstacles, tight)
+        low, high = (low, trial) if lacking else (trial, high)
+        trial = (low + high) / 2
+    return low
+
+
+def try_places(
+    stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], settings: LayoutSettings
+) -> tuple[list[Pose], list[int]]:
+    """Places, and the indices of the stickers that found none without overlap."""
+    poses, lacking = _found_places(stickers, box, obstacles, _attempts(settings))
+    if lacking:
+        return poses, lacking
+    simple = [shapely.simplify(outline, _SPACING_DETAIL_MM) for outline in _turned(stickers, poses)]
+    even = _poses(poses, spread(simple, _centres(poses), box, obstacles, settings.gap_mm))
+    # Spreading must not undo what was found.
+    return (even if not _lacking(stickers, even, box, obstacles, settings.gap_mm) else poses), []
+
+
+def _found_places(
+    stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], attempts: Sequence[Attempt]
+) -> tuple[list[Pose], list[int]]:
+    """The first attempt that succeeds, or else the one that places most; the last attempt's gap counts."""
+    lacking = list(range(len(stickers)))
+    poses: list[Pose] = []
+    gap_mm = attempts[-1][0]
+    for gap, sweeps, seed in attempts:
+        tried, overlaps = _one_start(stickers, box, obstacles, gap, sweeps, seed)
+        if gap > gap_mm and overlaps:
+            continue
+        tried = _parted(stickers, tried, box, obstacles, gap_mm)
+        missing = _lacking(stickers, tried, box, obstacles, gap_mm)
+        if not poses or len(missing) < len(lacking):
+            poses, lacking = tried, missing
+        if not lacking:
+            break
+    return poses, lacking
+
+
+def _attempts(settings: LayoutSettings) -> list[Attempt]:
+    """Wide gaps first, then the one asked for from several seeds."""
+    unit = max(settings.gap_mm, 1.0)
+    wide = [(times * unit, _WIDE_SWEEPS, 0) for times in _WIDE_GAPS]
+    return wide + [(settings.gap_mm, settings.rounds, seed) for seed in range(settings.starts)]
+
+
+def _one_start(
+    stickers: Sequence[FreeSticker],
+    box: Box,
+    obstacles: Sequence[Region],
+    gap_mm: float,
+    sweeps: int,
+    seed: int,
+) -> tuple[list[Pose], bool]:
+    """Poses from the coarse search, and whether they still overlap there."""
+    half = gap_mm / 2
+    grown = [shapely.simplify(shapely.buffer(s.outline, half), _SEARCH_DETAIL_MM) for s in stickers]
+    wide = (box[0] - half, box[1] - half, box[2] + half, box[3] + half)
+    blocked = shapely.union_all([shapely.buffer(obstacle, half) for obstacle in obstacles])
+    turns = [_turns(sticker.turn_deg) for sticker in stickers]
+    poses, overlaps = pack(grown, turns, wide, blocked, sweeps=sweeps, seed=seed)
+    return poses, bool(overlaps.any())
+
+
+def _parted(
+    stickers: Sequence[FreeSticker], poses: list[Pose], box: Box, obstacles: Sequence[Region], gap_mm: float
+) -> list[Pose]:
+    simple = [shapely.simplify(outline, _SPACING_DETAIL_MM) for outline in _turned(stickers, poses)]
+    return _poses(poses, part(simple, _centres(poses), box, obstacles, gap_mm))
+
+
+def _turns(turn_deg: float) -> list[float]:
+    """Rotations to try: upright first, then ever farther both ways."""
+    if turn_deg >= 180.0:
+        return [float(turn) for turn in np.arange(0.0, 360.0, _TURN_STEP_DEG)]
+    steps = int(np.ceil(turn_deg / _TURN_STEP_DEG))
+    away = [turn_deg * (step + 1) / steps for step in range(steps)]
+    return [0.0, *(sign * turn for turn in away for sign in (1.0, -1.0))]
+
+
+def _lacking(
+    stickers: Sequence[FreeSticker],
+    poses: Sequence[Pose],
+    box: Box,
+    obstacles: Sequence[Region],
+    gap_mm: float,
+) -> list[int]:
+    """Fewest stickers, as found by taking away the worst first, without which all distances are kept."""
+    regions = [
+        affinity.translate(outline, pose.x, pose.y)
+        for outline, pose in zip(_turned(stickers, poses), poses, strict=True)
+    ]
+    count = len(regions)
+    clash = np.zeros((count, count), bool)
+    for i, region in enumerate(regions):
+        clash[i, i + 1 :] = shapely.distance(region, regions[i + 1 :]) < gap_mm - _ROUNDING_MM
+    clash |= clash.T
+    out = [_leaves(region, box) or _touches(region, obstacles, gap_mm) for region in regions]
+    lacking = [i for i in range(count) if out[i]]
+    clash[lacking] = clash[:, lacking] = False
+    while clash.any():
+        worst = int(np.argmax(clash.sum(axis=1) + 1e-9 * np.array([r.area for r in regions])))
+        lacking.append(worst)
+        clash[worst] = clash[:, worst] = False
+    return sorted(lacking)
+
+
+def _leaves(region: Region, box: Box) -> bool:
+    x0, y0, x1, y1 = shapely.bounds(region)
+    slack = _ROUNDING_MM
+    return bool(x0 < box[0] - slack or y0 < box[1] - slack or x1 > box[2] + slack or y1 > box[3] + slack)
+
+
+def _touches(region: Region, obstacles: Sequence[Region], gap_mm: float) -> bool:
+    return any(shapely.distance(region, list(obstacles)) < gap_mm - _ROUNDING_MM)
+
+
+def _turned(stickers: Sequence[FreeSticker], poses: Sequence[Pose]) -> list[Region]:
+    return [
+        affinity.rotate(sticker.outline, pose.turn_deg, origin=(0, 0))
+        for sticker, pose in zip(stickers, poses, strict=True)
+    ]
+
+
+def _centres(poses: Sequence[Pose]) -> NDArray[np.float64]:
+    return np.array([(pose.x, pose.y) for pose in poses])
+
+
+def _poses(poses: Sequence[Pose], centres: NDArray[np.float64]) -> list[Pose]:
+    return [
+        Pose(round(float(x), 2), round(float(y), 2), pose.turn_deg)
+        for pose, (x, y) in zip(poses, centres, strict=True)
+    ]
+
+
+def _area_bound(stickers: Sequence[FreeSticker], box: Box) -> float:
+    """No scale above this can fit, by area alone."""
+    room = (box[2] - box[0]) * (box[3] - box[1])
+    return float(min(1.0, np.sqrt(room / sum(sticker.outline.area for sticker in stickers))))
+
+
+def _listed(names: Sequence[str]) -> str:
+    quoted = [f'"{name}"' for name in names]
+    return quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + f" and {quoted[-1]}"

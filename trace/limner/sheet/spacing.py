@@ -1,0 +1,192 @@
+"""Move outlines that already lie nearly right until they keep their distances, then evenly apart.
+
+Method: each outline carries its signed distance, sampled on a fine grid; points along the outlines are
+looked up in one another's grids. A smooth penalty on distances that are too small is minimised over all
+positions at once (L-BFGS, SciPy) to part what overlaps; a repulsion that falls with distance then
+spreads the outlines over the free space, as even gaps look best and cut best.
+
+Limits: local; outlines are shifted, not turned; distances are known to about a tenth of the grid's
+spacing, so that the caller measures the result.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import ndimage, optimize
+from scipy.spatial import cKDTree
+
+__all__ = ["part", "spread"]
+
+Region = Any
+Floats = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+
+# Spacing of the distance grids, and of the points along the outlines.
+_GRID_MM = 0.4
+_POINTS_MM = 0.8
+# Points whose nearest outline point is looked up: dense enough for a hundredth of a millimetre.
+_DENSE_MM = 0.08
+
+# How far around an outline its distance is sampled; farther away the repulsion no longer matters.
+_REACH_MM = 15.0
+
+# The repulsion of two outlines halves about every this much of distance beyond the gap.
+_SOFTNESS_MM = 2.0
+
+# Asked for beyond the gap and at the walls, so that the coarseness of the grids does not eat into it.
+_SPARE_MM = 0.06
+_WALL_SPARE_MM = 0.01
+
+_PART_ROUNDS, _SPREAD_ROUNDS = 300, 80
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Body:
+    """Points along one outline and its signed distance (negative inside) on a grid, both about its origin."""
+
+    points: Floats
+    origin: Floats
+    distance: Floats
+    slope: Floats
+
+
+def part(
+    outlines: Sequence[Region], centres: Floats, box: Box, obstacles: Sequence[Region], gap_mm: float
+) -> Floats:
+    """Shift outlines until they keep `gap_mm` from one another and from obstacles, inside the box.
+
+    Parameters
+    ----------
+    outlines : sequence of Polygon
+        Around their own origins.
+    centres : ndarray of float64, shape (n, 2)
+        Where their origins lie now.
+    box : tuple of float
+        x0, y0, x1, y1 that they must not leave.
+    obstacles : sequence of Polygon
+        What must keep the same distance from them.
+    gap_mm : float
+        Smallest distance.
+
+    Returns
+    -------
+    ndarray of float64, shape (n, 2)
+        New places; not always without overlap.
+    """
+    scene = _Scene(outlines, box, obstacles)
+
+    def penalty(distance: Floats, wanted: float) -> tuple[Floats, Floats]:
+        lack = np.maximum(wanted - distance, 0.0)
+        return lack * lack, -2.0 * lack
+
+    return scene.minimise(
+        centres, lambda d: penalty(d, gap_mm + _SPARE_MM), lambda d: penalty(d, _WALL_SPARE_MM), _PART_ROUNDS
+    )
+
+
+def spread(
+    outlines: Sequence[Region], centres: Floats, box: Box, obstacles: Sequence[Region], gap_mm: float
+) -> Floats:
+    """Spread outlines that keep their distances evenly over the free space; arguments as for `part`."""
+    scene = _Scene(outlines, box, obstacles)
+
+    def repulsion(distance: Floats, wanted: float) -> tuple[Floats, Floats]:
+        # Reciprocal beyond the wanted distance, and its tangent before it: no pole to fall into.
+        beyond = np.maximum(distance - wanted, 0.0) / _SOFTNESS_MM
+        near = np.minimum(distance - wanted, 0.0) / _SOFTNESS_MM
+        value = 1.0 / (1.0 + beyond) ** 2
+        slope = -2.0 / (1.0 + beyond) ** 3
+        steep = 50.0
+        return value - 2.0 * near + steep * near * near, (slope + 2 * steep * near) / _SOFTNESS_MM
+
+    return scene.minimise(
+        centres,
+        lambda d: repulsion(d, gap_mm + _SPARE_MM),
+        lambda d: repulsion(d, _WALL_SPARE_MM),
+        _SPREAD_ROUNDS,
+    )
+
+
+class _Scene:
+    def __init__(self, outlines: Sequence[Region], box: Box, obstacles: Sequence[Region]) -> None:
+        self.bodies = [_body(outline) for outline in outlines]
+        self.fixed = [_body(obstacle) for obstacle in obstacles]
+        self.box = np.array(box)
+        self.bounds = np.array([shapely.bounds(outline) for outline in outlines])
+
+    def minimise(self, centres: Floats, pair_law: Any, wall_law: Any, rounds: int) -> Floats:
+        def energy(flat: Floats) -> tuple[float, Floats]:
+            return self._energy(flat.reshape(-1, 2), pair_law, wall_law)
+
+        result = optimize.minimize(
+            energy, centres.ravel(), jac=True, method="L-BFGS-B", options={"maxiter": rounds, "maxcor": 12}
+        )
+        return np.asarray(result.x).reshape(-1, 2)
+
+    def _energy(self, centres: Floats, pair_law: Any, wall_law: Any) -> tuple[float, Floats]:
+        total, gradient = 0.0, np.zeros_like(centres)
+        for i, body in enumerate(self.bodies):
+            points = body.points + centres[i]
+            for j, other in enumerate(self.bodies):
+                if i != j:
+                    value, push = _contact(points, other, centres[j], pair_law)
+                    total += value
+                    gradient[i] += push
+                    gradient[j] -= push
+            for other in self.fixed:
+                value, push = _contact(points, other, np.zeros(2), pair_law)
+                total += 2 * value
+                gradient[i] += 2 * push
+        value, pushes = self._walls(centres, wall_law)
+        return total + value, (gradient + pushes).ravel()
+
+    def _walls(self, centres: Floats, law: Any) -> tuple[float, Floats]:
+        """A wall counts like as many points as a side has on it."""
+        low = self.bounds[:, :2] + centres - self.box[:2]
+        high = self.box[2:] - self.bounds[:, 2:] - centres
+        weight = (self.bounds[:, 2:] - self.bounds[:, :2])[:, ::-1] / _POINTS_MM / 2
+        low_value, low_slope = law(low)
+        high_value, high_slope = law(high)
+        total = (weight * (low_value + high_value)).sum()
+        return float(total), weight * (low_slope - high_slope)
+
+
+def _contact(points: Floats, other: _Body, centre: Floats, law: Any) -> tuple[float, Floats]:
+    """Energy between points and a body, and its gradient with respect to shifting the points."""
+    places = (points - other.origin - centre) / _GRID_MM
+    limit = np.array(other.distance.shape[::-1]) - 1.0
+    near = np.flatnonzero(((places > 0) & (places < limit)).all(axis=1))
+    if not len(near):
+        return 0.0, np.zeros(2)
+    rows_columns = places[near].T[::-1]
+    distance = ndimage.map_coordinates(other.distance, rows_columns, order=1, mode="nearest")
+    value, slope = law(distance)
+    # The energy ends at the reach, where it is small, without a jump in its slope to speak of.
+    push = [
+        (slope * ndimage.map_coordinates(part, rows_columns, order=1, mode="nearest")).sum()
+        for part in other.slope
+    ]
+    return float(value.sum()), np.array(push)
+
+
+def _body(outline: Region) -> _Body:
+    ring = outline.exterior
+    points = shapely.get_coordinates(shapely.segmentize(ring, _POINTS_MM))[:-1]
+    dense = shapely.get_coordinates(shapely.segmentize(ring, _DENSE_MM))
+    x0, y0, x1, y1 = shapely.bounds(outline)
+    origin = np.array([x0, y0]) - _REACH_MM
+    columns = int(np.ceil((x1 - x0 + 2 * _REACH_MM) / _GRID_MM)) + 1
+    rows = int(np.ceil((y1 - y0 + 2 * _REACH_MM) / _GRID_MM)) + 1
+    row, column = np.indices((rows, columns))
+    grid = np.stack([column, row], axis=-1) * _GRID_MM + origin
+    distance, _ = cKDTree(dense).query(grid.reshape(-1, 2))
+    distance = distance.reshape(rows, columns)
+    shapely.prepare(outline)
+    inside = shapely.contains_xy(outline, grid[..., 0], grid[..., 1])
+    signed = np.where(inside, -distance, distance)
+    down, across = np.gradient(signed, _GRID_MM)
+    return _Body(points, origin, signed, np.stack([across, down]))
