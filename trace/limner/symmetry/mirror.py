@@ -22,6 +22,7 @@ from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.cut import cut_path
 from limner.symmetry.frame import Frame, frame_of, seen_sides
+from limner.symmetry.rings import inside_rings
 from limner.symmetry.seam import join_to_reflection, reflect_path
 from limner.symmetry.settings import SymmetrySettings
 
@@ -187,9 +188,9 @@ class _Mirror:
         """The shape named by the user, on the side given up, that the image falls on."""
         middle = _middle(images)
         for shape in given_up:
-            if shape.name in self.own_names and _contains(
-                [flatten(p, FLATTEN_MM) for p in shape.paths], middle
-            ):
+            if shape.name not in self.own_names:
+                continue
+            if inside_rings(middle[None], [flatten(p, FLATTEN_MM) for p in shape.paths])[0]:
                 return shape
         return None
 
@@ -213,21 +214,8 @@ def _middle(paths: Sequence[CubicPath]) -> Floats:
     return np.asarray((nodes.min(axis=0) + nodes.max(axis=0)) / 2.0)
 
 
-def _contains(rings: Sequence[Floats], point: Floats) -> bool:
-    """Whether a point is inside closed rings by the even-odd rule."""
-    inside = False
-    for ring in rings:
-        x, y = ring[:, 0], ring[:, 1]
-        x2, y2 = np.roll(x, -1), np.roll(y, -1)
-        spans = (y > point[1]) != (y2 > point[1])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            where = x + (point[1] - y) / (y2 - y) * (x2 - x)
-        inside ^= bool(np.count_nonzero(spans & (where > point[0])) % 2)
-    return inside
-
-
 def _is_within(shape: Shape, within: Sequence[Floats] | None) -> bool:
-    return within is None or _contains(within, _middle(shape.paths))
+    return within is None or bool(inside_rings(_middle(shape.paths)[None], within)[0])
 
 
 def _fuller_side(drawing: Drawing, axis: Axis) -> str:

@@ -28,5 +28,5 @@ class SymmetrySettings:
     seam_deg: float = 25.0
     reach_width: float = 2.0
     reach_share: float = 0.02
-    min_whole_score: float = 0.6
-    min_half_score: float = 0.6
+    min_whole_score: float = 0.75
+    min_half_score: float = 0.5
