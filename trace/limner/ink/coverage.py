@@ -14,6 +14,7 @@ Limits: a line narrower than the lens's blur never reaches its own ink level; it
 the blur at half height. The camera's own tone curve is not known; the curve of sRGB is taken.
 """
 
+import cv2
 import numpy as np
 
 from limner.ink.filters import (
@@ -38,7 +39,7 @@ enough to follow a shadow."""
 _INK_REACH_LINES = 2.0
 """Ink is averaged along this many line widths: pressure changes over longer stretches than grain."""
 
-_CORE = 0.7
+_CORE = 0.8
 """A pixel belongs to the core of its line from this share of the line's half-width inwards: nearer to the
 edge the blur has already brought paper into it."""
 
@@ -49,12 +50,12 @@ def is_photograph(shape: tuple[int, ...]) -> bool:
 
 
 def to_light(grey: Floats) -> Floats:
-    """Linear light of encoded grey, 0 to 1.
+    """Linear light of encoded grey, 0 to 1, by the curve of sRGB (IEC 61966-2-1, from memory).
 
-    0.8 g^2 + 0.2 g^3 follows the curve of sRGB (IEC 61966-2-1) within 0.01, at a tenth of its cost; on a
-    page whose paper has been made 1, no curve is exact.
+    Its straight piece below 0.04 is left out: no ink is that dark.
     """
-    return np.asarray(grey * grey * (np.float32(0.8) + np.float32(0.2) * grey), np.float32)
+    lifted = grey * np.float32(1 / 1.055) + np.float32(0.055 / 1.055)
+    return np.asarray(cv2.pow(lifted, 2.4), np.float32)
 
 
 def paper_level(light: Floats, paper: Bits, line_width: float) -> Floats:

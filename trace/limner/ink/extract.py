@@ -14,12 +14,13 @@ from limner.ink.clean import close_slivers, drop_at_table, drop_specks, fill_pin
 from limner.ink.coverage import ink_level, is_photograph, paper_level, soft_coverage, to_light
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd
 from limner.ink.outline import smooth_along_edges
-from limner.ink.ruling import erase_ruling, find_ruling
+from limner.ink.ruling import find_ruling
 from limner.ink.scale import choose_reduction, estimate_line_width, soft_width
 from limner.ink.settings import InkSettings
 from limner.ink.signal import ink_signal, overview
 from limner.ink.solids import fill_solids, find_solids
 from limner.ink.threshold import hysteresis, line_contrast, measure_levels
+from limner.ink.unruling import drop_print, erase_ruling
 from limner.model.raster import FlatPage, InkMap
 
 __all__ = ["extract_ink"]
@@ -67,6 +68,7 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
     line_width = page_width / step
     sheet = _sheet(erase_ruling(ink_signal(page, seen, step), rulings, step), page, line_width)
     mask, solid = _judge(sheet, line_width, settings)
+    mask = drop_print(mask, rulings, step)
     if not mask.any():
         raise _nothing_drawn(page)
     coverage = close_slivers(_coverage(sheet, mask, solid, line_width), line_width, settings.merge)

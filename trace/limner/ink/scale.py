@@ -85,7 +85,7 @@ def estimate_line_width(small: Floats) -> float:
         return 0.0
     level = max(floor, 0.5 * quantile(contrast, 0.75, strong))
     soft = np.clip((contrast - np.float32(0.3 * level)) / np.float32(1.4 * level), 0, 1)
-    width = soft_width(soft, contrast > level, odd(side / 3))
+    width = soft_width(soft, contrast > level, odd(2 * side / 3))
     long_side = max(small.shape)
     return float(width if width < _WIDEST_SHARE * long_side else _NO_LINES_SHARE * long_side)
 

@@ -13,7 +13,7 @@ from limner.ink.threshold import Levels, hysteresis
 
 __all__ = ["fill_solids", "find_solids"]
 
-_DARK = 0.5
+_DARK = 0.42
 """Share of the typical line's contrast from which a wide place is solid: shading by the side of a pencil
 stays under 0.4 of what its point leaves."""
 
