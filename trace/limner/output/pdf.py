@@ -239,8 +239,7 @@ def _path_data(paths: Iterable[CubicPath], height_mm: float) -> str:
         for index, straight in enumerate(path.straight.tolist()):
             x1, y1, x2, y2, x3, y3 = text[8 * index + 2 : 8 * index + 8]
             parts.append(f"{x3} {y3} l" if straight else f"{x1} {y1} {x2} {y2} {x3} {y3} c")
-        if path.closed:
-            parts.append("h")
+        parts.append("h")
     return "\n".join(parts)
 
 
