@@ -172,7 +172,8 @@ def _convert(transform: Any, mode: str, values: tuple[int, ...]) -> tuple[int, .
 
 def _lab(transform: Any, mode: str, values: tuple[int, ...]) -> Lab:
     lightness, a, b = _convert(transform, mode, values)
-    return lightness / 2.55, a - 128.0, b - 128.0
+    # Pillow keeps a and b as signed bytes.
+    return lightness / 2.55, float((a + 128) % 256 - 128), float((b + 128) % 256 - 128)
 
 
 def _ink_bytes(cmyk: Cmyk) -> tuple[int, ...]:
