@@ -53,25 +53,32 @@ def run_trace(arguments: argparse.Namespace) -> int:
 def _settings(arguments: argparse.Namespace) -> Any:
     from limner.pipeline.settings import TraceSettings
 
+    tables = _tables(arguments.zones)
+    asked = _choice(arguments.mirror, "--mirror", _MIRROR)
     return TraceSettings(
         width_mm=_positive(arguments.width, "--width"),
         smoothing_mm=_positive(arguments.smoothing, "--smoothing"),
         nodes=_count(arguments.nodes, "--nodes"),
-        mirror=_choice(arguments.mirror, "--mirror", _MIRROR),
+        mirror=tables.pop("mirror", None) or asked,
         paper=_paper(arguments.paper),
         lines=_choice(arguments.lines, "--lines", _LINES),
-        **_tables(arguments.zones),
+        **tables,
     )
 
 
 def _tables(path: str | None) -> dict[str, Any]:
-    """Areas, zones and axis of the file that `--zones` names; an axis there asks for mirroring."""
+    """Areas, zones and axis of the file that `--zones` names; a `[mirror]` table there asks for mirroring."""
     if path is None:
         return {}
     from limner.job.load import load_zones
 
     tables = load_zones(path)
-    return {"areas": tables.areas, "zones": tables.zones, "folder": tables.path.parent}
+    return {
+        "areas": tables.areas,
+        "zones": tables.zones,
+        "mirror": tables.mirror,
+        "folder": tables.path.parent,
+    }
 
 
 def _positive(text: str | None, option: str) -> float | None:

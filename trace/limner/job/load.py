@@ -17,7 +17,7 @@ from limner.colour.spec import BUILT_IN, ColourSpec
 from limner.errors import InputError
 from limner.job.lines import KeyPath, nearest_line, toml_lines
 from limner.job.messages import at_line, explain, key_text
-from limner.job.tables import AreaTable, CutTable, JobTables, SketchFile, StickerTable, ZoneTable
+from limner.job.tables import AreaTable, CutTable, JobTables, MirrorTable, SketchFile, StickerTable, ZoneTable
 from limner.job.values import quoted
 from limner.model.sheet import Page
 
@@ -105,11 +105,14 @@ class SketchTables:
         Names and colours by points.
     zones : tuple of ZoneTable
         Parts with a smoothing or budget of their own.
+    mirror : MirrorTable or None
+        The axis, the side to keep and what stays one-sided.
     """
 
     path: Path
     areas: tuple[AreaTable, ...]
     zones: tuple[ZoneTable, ...]
+    mirror: MirrorTable | None = None
 
 
 def load_job(path: str | Path) -> Job:
@@ -147,7 +150,7 @@ def load_zones(path: str | Path) -> SketchTables:
     """
     path = Path(path)
     tables, _, _ = _read(path, SketchFile)
-    return SketchTables(path, tuple(tables.area), tuple(tables.zone))
+    return SketchTables(path, tuple(tables.area), tuple(tables.zone), tables.mirror)
 
 
 def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, int]]:

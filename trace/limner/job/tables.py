@@ -278,10 +278,11 @@ ZoneTables = Annotated[list[ZoneTable], BeforeValidator(_tables)]
 
 
 class SketchFile(_Table):
-    """A file of areas and zones for a single sketch."""
+    """A file of areas and zones for a single sketch, and of its axis where that is set by hand."""
 
     area: AreaTables = []
     zone: ZoneTables = []
+    mirror: Annotated[MirrorTable | None, BeforeValidator(_mirror)] = None
 
 
 class StickerTable(_Table):

@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from limner.colour.palette import Palette
 from limner.colour.press import Press
 from limner.colour.spec import ColourSpec
+from limner.geometry.rings import inside_rings
 from limner.job.zones import zone_value
 from limner.model.drawing import Zone
 from limner.model.regionmap import Cycle, LineGraph, RegionMap
@@ -58,19 +58,13 @@ def _shared_name(number: int, points: int) -> str | None:
 def rule_of_area(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -> dict[str, int]:
     """For each area that a table hits: the index of that table (of the last one, if several do)."""
     found: dict[str, int] = {}
-    polygons = [
-        shapely.Polygon(
-            cycle_points(regions.graph, area.outline),
-            [cycle_points(regions.graph, hole) for hole in area.holes],
-        )
-        for area in regions.areas
-    ]
-    for number, table in enumerate(settings.areas):
-        for point in table.at:
-            spot = shapely.Point(_at(point, frame))
-            for area, polygon in zip(regions.areas, polygons, strict=True):
-                if area.name == table.name or shapely.intersects(polygon, spot):
-                    found[area.name] = number
+    points = np.array([_at(point, frame) for table in settings.areas for point in table.at]).reshape(-1, 2)
+    numbers = [number for number, table in enumerate(settings.areas) for _ in table.at]
+    for area in regions.areas:
+        rings = [cycle_points(regions.graph, cycle) for cycle in (area.outline, *area.holes)]
+        for number, hit in zip(numbers, inside_rings(points, rings), strict=True):
+            if hit or area.name == settings.areas[number].name:
+                found[area.name] = number
     return found
 
 
@@ -82,9 +76,8 @@ def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -
     for number, table in enumerate(settings.zones, start=1):
         zone = zone_value(table, width, height, folder=settings.folder, areas=areas, name=f"zone {number}")
         if table.area is None:
-            zone = Zone(
-                tuple(ring + [left, top] for ring in zone.rings), zone.smoothing_mm, zone.nodes, zone.name
-            )
+            shifted = tuple(ring + np.array([left, top]) for ring in zone.rings)
+            zone = replace(zone, rings=shifted)
         zones.append(zone)
     return tuple(zones)
 
