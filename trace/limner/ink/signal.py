@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from limner.ink.filters import Bits, Floats, closing, grow, odd, quantile, shrink
+from limner.ink.filters import Bits, Floats, closing, gaussian, grow, odd, quantile, shrink
 from limner.ink.scale import resample
+from limner.ink.threshold import hysteresis
 from limner.model.raster import FlatPage
 
 __all__ = ["Overview", "ink_signal", "overview"]
@@ -27,6 +28,12 @@ edges, at a twelfth of a photograph's pixels."""
 _COLOURED = 0.14
 """Chroma (largest less smallest channel, 0 to 1) from which a mark is coloured: graphite under warm or cool
 light stays below 0.1 once the paper is white, ball-pen blue and crayons lie above 0.2."""
+
+_TINTED = 0.08
+"""Average chroma from which a crayon went over the paper; bare paper, once white, has a third of that."""
+
+_BRIGHT = 0.5
+"""Level of the strongest channel from which colour is paint rather than ink with a tint."""
 
 _FILL_SHARE = 0.012
 """Colour wider than this share of the long side is a fill, not a line: 3.5 mm on A4."""
@@ -70,7 +77,7 @@ def overview(page: FlatPage) -> Overview:
     step = max(1.0, np.ceil(2 * max(page.grey.shape) / _SMALL_SIDE_PX) / 2)
     grey, colour = resample(page.grey, step), resample(page.colour, step)
     most, chroma = _most_and_chroma(colour)
-    paint = _find_paint(grey, chroma)
+    paint = _find_paint(grey, most, chroma)
     if paint is not None:
         grey = np.where(paint, most, grey)
     return Overview(grey, paint, step)
@@ -111,15 +118,19 @@ def _most_and_chroma(colour: Floats) -> tuple[Floats, Floats]:
     return most, most - np.asarray(cv2.min(cv2.min(red, green), blue), np.float32)
 
 
-def _find_paint(grey: Floats, chroma: Floats) -> Bits | None:
+def _find_paint(grey: Floats, most: Floats, chroma: Floats) -> Bits | None:
     """Where wide areas are coloured although the lines are not; None where colour is ink like any other."""
     width = _FILL_SHARE * max(grey.shape)
-    coloured = np.asarray(cv2.medianBlur(chroma, 5) > 1.4 * _COLOURED)
-    wide = grow(shrink(coloured, 0.5 * width), 1.5 * width)
+    # Crayon lets the paper show through: its colour is averaged, its gaps are closed.
+    even = gaussian(chroma, 0.25 * width)
+    bright = gaussian(most, 0.25 * width) > np.float32(_BRIGHT)
+    filled = shrink(grow((even > np.float32(_TINTED)) & bright, 0.5 * width), 0.5 * width)
+    wide = grow(shrink(filled, width), width)
     if wide.mean() < _LEAST_PAINT:
         return None
     hat = closing(grey, odd(width)) - grey
     lines = (hat > max(0.15, 0.5 * quantile(hat, 0.995, ~wide))) & ~wide
     if not lines.any() or quantile(chroma, 0.5, lines) > _COLOURED:
         return None
-    return wide
+    # The faint rim of the crayon goes with it.
+    return grow(wide | hysteresis(even > np.float32(0.5 * _TINTED), wide), width)
