@@ -233,6 +233,9 @@ def _page_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
 
 
 def _colour_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
+    for name in tables.colours:
+        if not name.strip() or not name.isprintable():
+            yield ("colours", name), "is not a usable name for a colour: use letters and digits."
     known = [*BUILT_IN, *tables.colours]
     for path, value in _colour_uses(tables):
         if isinstance(value, str) and value not in known:

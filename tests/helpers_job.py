@@ -1,0 +1,68 @@
+"""A job file as the contract shows it, with empty sketches beside it."""
+
+from pathlib import Path
+
+__all__ = ["CONTRACT_JOB", "write_job"]
+
+CONTRACT_JOB = """\
+[sheet]
+size = "A6"
+orientation = "portrait"
+bleed = "3 mm"
+safe = "4 mm"
+background = "sand"
+
+[colours]
+sand = "#ecd9bf"
+kelp = { cmyk = [70, 20, 80, 30] }
+ink  = { cmyk = [0, 0, 0, 100] }
+
+[cut]
+distance = "2.5 mm"
+form = "outline"                # outline, circle, ellipse, rectangle
+separation = "Cutting"
+smallest_radius = "1 mm"
+gap = "2 mm"
+
+[print]
+profile = "press.icc"
+
+[[sticker]]
+name = "crab"
+sketch = "crab.jpg"
+width = "38 mm"
+smoothing = "0.15 mm"
+nodes = 220
+mirror = "off"
+lines = "drawn"
+at = ["30 mm", "40 mm"]
+rotate = 0
+
+  [sticker.cut]
+  form = "ellipse"
+
+  [[sticker.area]]
+  at = [0.42, 0.31]
+  name = "shell"
+  fill = "kelp"
+  smoothing = "0.3 mm"
+
+  [[sticker.zone]]
+  box = [0.30, 0.10, 0.60, 0.40]
+  smoothing = "0.05 mm"
+
+[[lettering]]
+text = "Tide Pool"
+size = "16 pt"
+at = ["52.5 mm", "14 mm"]
+fill = "ink"
+"""
+
+
+def write_job(folder: Path, text: str = CONTRACT_JOB) -> Path:
+    """Write a job and the files that the contract's job names."""
+    for name in ("crab.jpg", "press.icc"):
+        (folder / name).touch()
+    path = folder / "tide-pool.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
