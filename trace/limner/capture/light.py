@@ -57,6 +57,11 @@ _ENVELOPE_SIDE_PX = 96
 # has about a quarter.
 _DARKEST_SHADOW = 0.42
 
+# Against light that falls off very slowly, blacks are below this; and at least this share of a wide
+# black is seen to be dark at its edge.
+_BLACK = 0.45
+_SURE_SHARE = 0.1
+
 # Spread of the channels (largest less smallest, over largest) that mixed light does not reach.
 _TINT = 0.3
 
@@ -218,14 +223,29 @@ def _drawn(coarse: Bytes8, closed: Bytes8) -> tuple[Mask, Mask]:
     """Where a page shows wide coloured fills, and where anything wide is drawn at all."""
     side = max(closed.shape[:2])
     level = closed.astype(np.float32)
-    dark = _highest(level / np.maximum(_envelope(level, _HALVING_SHARE), 1.0)) < _DARKEST_SHADOW
     lit = np.maximum(_envelope(level, _TINT_HALVING_SHARE), 1.0)
+    dark = _highest(level / np.maximum(_envelope(level, _HALVING_SHARE), 1.0)) < _DARKEST_SHADOW
+    dark = _whole_blacks(dark, _highest(level / lit) < _BLACK)
     tinted = _tint(level / lit) > _TINT
     tinted = (tinted & ~dark) | _crayoned(
         (coarse / lit).astype(np.float32, copy=False), round(_LINE_SHARE * side)
     )
     drawn = _grow(dark | tinted | _small_tones(closed), max(3, round(0.007 * side)))
     return tinted, _without_islands(drawn)
+
+
+def _whole_blacks(dark: Mask, black: Mask) -> Mask:
+    """Add the middle of blacks so wide that light could have fallen off towards it.
+
+    It counts where a good part of its connected piece is dark beyond doubt, as it is along a sharp
+    edge; a picture's dark corner has no such part.
+    """
+    count, labels = cv2.connectedComponents((dark | black).astype(np.uint8))
+    pieces = np.asarray(labels, dtype=np.intp).ravel()
+    sizes = np.bincount(pieces, minlength=count)
+    sure = np.bincount(pieces, dark.ravel(), minlength=count) >= _SURE_SHARE * sizes
+    sure[0] = False
+    return np.asarray(dark | sure[labels])
 
 
 def _crayoned(ratio: Floats32, size_px: int) -> Mask:

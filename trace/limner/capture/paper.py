@@ -55,6 +55,9 @@ _WORST_SIDE = 0.3
 _MEAN_SIDE = 0.42
 _NAMED_EASE = 0.7
 
+# A candidate that shows this well is taken without looking at the others.
+_BEYOND_DOUBT = 0.99
+
 # Half-widths of a step, as shares of the longest side, and how much of the wide one is in the narrow
 # one: the edge of a patch of sunlight is softer.
 _NARROW_SHARE = 0.004
@@ -68,6 +71,10 @@ _TABLE_SAMPLES = 0.3
 
 # Share of the sheet's inside that looks like paper in some light.
 _PAPER_INSIDE = 0.55
+
+# Share of all that lies outside that may be as white as the sheet: the light half of a checked cloth,
+# but not the paper around a drawn frame.
+_PAPER_OUTSIDE = 0.65
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,11 +116,16 @@ def find_sheet(rgb: Bytes8, *, named: bool = False) -> Sheet | None:
     fine = np.asarray(cv2.resize(cells, (columns, rows), interpolation=cv2.INTER_AREA), dtype=np.uint8)
     white = np.asarray(cv2.GaussianBlur(whiteness(fine), (0, 0), 0.8), dtype=np.float32)
     ease = _NAMED_EASE if named else 1.0
+    best: Sheet | None = None
     for candidate in sheet_candidates(fine):
         found = _refined(white, candidate, ease)
-        if found is not None and _proven(white, found.corners):
-            return Sheet(_as_it_lies(found.corners * step), found.shown)
-    return None
+        if found is None or (best is not None and found.shown <= best.shown):
+            continue
+        if _proven(white, found.corners):
+            best = Sheet(_as_it_lies(found.corners * step), found.shown)
+            if best.shown >= _BEYOND_DOUBT:
+                break
+    return best
 
 
 def _as_it_lies(corners: Floats) -> Floats:
@@ -282,11 +294,12 @@ def _proven(white: Floats32, corners: Floats) -> bool:
 def _is_sharp(values: Floats32) -> bool:
     """Whether the step, where there is one, happens within the narrow distance; columns far to near."""
     far_out, out, near_in, far_in = values.T
-    step = far_in - far_out
+    step = near_in - out
     shows = step > _TABLE
     if not shows.any():
         return False
-    share = np.median((near_in - out)[shows] / step[shows])
+    # Beside a pattern the wide step may be none at all.
+    share = np.median(step[shows] / np.maximum(far_in - far_out, step)[shows])
     return bool(share >= _SHARP)
 
 
@@ -302,13 +315,18 @@ def _goes_on_as_table(paper: Floats32, outside: Floats32, seen: Mask) -> bool:
 
 
 def _is_paper(white: Floats32, corners: Floats) -> bool:
-    """Whether most of the inside is as white as paper in some light."""
+    """Whether most of the inside is as white as paper in some light, and the outside is not."""
     grid = (np.arange(32) + 0.5) / 32.0
     unit = np.stack(np.meshgrid(grid, grid), axis=2).reshape(-1, 2)
     square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
-    points = project(homography(square, corners), unit)
-    limits = np.array([white.shape[1], white.shape[0]]) - 1
-    column, row = np.clip(np.floor(points), 0, limits).astype(np.intp).T
-    values = white[row, column]
-    paper = values > np.percentile(values, 90) - _SHADED_PAPER
-    return bool(paper.mean() >= _PAPER_INSIDE)
+    size = np.array([white.shape[1], white.shape[0]])
+    to_square = homography(corners, square)
+    column, row = np.clip(np.floor(project(homography(square, corners), unit)), 0, size - 1).astype(np.intp).T
+    inside = white[row, column]
+    shaded = inside > np.percentile(inside, 90) - _SHADED_PAPER
+    everywhere = unit * size
+    column, row = np.floor(everywhere).astype(np.intp).T
+    place = project(to_square, everywhere)
+    around = white[row, column][((place < -0.02) | (place > 1.02)).any(axis=1)]
+    like_paper = around > np.percentile(inside, 30) - _TABLE
+    return bool(shaded.mean() >= _PAPER_INSIDE and like_paper.mean() <= _PAPER_OUTSIDE)
