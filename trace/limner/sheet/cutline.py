@@ -35,20 +35,21 @@ SLACK_MM = 0.05
 
 # Tolerances to try, in this order: one that the slack allows without growing the offset, then looser
 # ones for fewer nodes (the offset grows by what they may be off), then tighter ones.
-_TOLERANCES_MM = (0.035, 0.06, 0.1, 0.15, 0.02, 0.01)
+_TOLERANCES_MM = (0.035, 0.05, 0.07, 0.1, 0.13, 0.02, 0.01)
 
 # The part of the slack that the fitted curve may use up; the rest covers flattening.
 _USABLE_SLACK_MM = 0.04
 
 # A curve within t of an arc of 90 degrees and radius R can be as tight as R - 2t / (sqrt(2) - 1): inner
-# corners are made rounder by that.
-_RADIUS_PER_TOLERANCE = 5.0
+# corners are made rounder by more than that, as a curve also bends most in the middle of a corner.
+_RADIUS_PER_TOLERANCE = 8.0
 
 # Points handed to the fitter lie this far apart: several on the tightest corner.
 _SPACING_MM = 0.1
 
-# Measuring: curves are flattened to this.
+# Measuring: curves are flattened to this, and the farthest point is looked for in steps of that.
 _FINE_MM = 0.002
+_STEP_MM = 0.04
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,8 +112,8 @@ def measure_cut(path: CubicPath, region: Region, settings: CutSettings) -> CutLi
     around = shapely.buffer(shapely.Polygon(points), 0.0)
     nearest = float(shapely.distance(border, region))
     if not shapely.contains(around, region):
-        nearest = -float(shapely.hausdorff_distance(shapely.difference(region, around), border))
-    dense = shapely.points(shapely.get_coordinates(shapely.segmentize(border, _SPACING_MM)))
+        nearest = -float(shapely.distance(_dense(shapely.difference(region, around)), border).max())
+    dense = _dense(border)
     shapely.prepare(region)
     farthest = float(shapely.distance(dense, region).max())
     return CutLine(
@@ -188,6 +189,11 @@ def _ring_points(outline: Region) -> NDArray[np.float64]:
     count = max(int(np.ceil(ring.length / _SPACING_MM)), 16)
     places = np.arange(count) * (ring.length / count)
     return np.asarray(shapely.get_coordinates(shapely.line_interpolate_point(ring, places)))
+
+
+def _dense(geometry: Region) -> NDArray[np.object_]:
+    """Points along all lines and borders of a geometry."""
+    return np.asarray(shapely.points(shapely.get_coordinates(shapely.segmentize(geometry, _STEP_MM))))
 
 
 def _keeps_promises(line: CutLine, settings: CutSettings) -> bool:

@@ -82,6 +82,8 @@ class Face:
         """
         import uharfbuzz
 
+        if not line:
+            return ()
         buffer = uharfbuzz.Buffer()
         buffer.add_str(line)
         buffer.guess_segment_properties()
