@@ -18,7 +18,8 @@ depend on the light, and faint pencil keeps a visible contrast.
 
 Limits: a wide, smooth, uncoloured grey area (evenly smudged graphite over more than an eighth of the
 picture) cannot be told from a shadow and is evened out; a sharp-edged shadow narrower than that and
-darker than a fifth can be taken for a drawn tone.
+darker than a fifth can be taken for a drawn tone; where a hard shadow's edge meets the picture's border at
+a slant, a pixel or two of it stay.
 """
 
 from dataclasses import dataclass
