@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from limner.ink.filters import Floats, odd, quantile
 
-__all__ = ["LEAST_CONTRAST", "WIDEST_SHARE", "Ruling", "find_ruling"]
+__all__ = ["LEAST_CONTRAST", "WIDEST_SHARE", "Ruling", "find_ruling", "running_median"]
 
 _BLOCK_PX = 4
 """Columns of the small picture that are one step of a path. A path climbs by at most a row per step, thus by
@@ -36,6 +36,9 @@ LEAST_CONTRAST = 0.03
 _COVERED = 0.65
 """Share of a path that must be dark: the drawing hides a part of a printed line, not the most."""
 
+_COVERED_ALONE = 0.85
+"""The same for a line that has no neighbours to speak for it."""
+
 _COVERED_BESIDE = 0.4
 """The same for a line that the spacing of the others foretells."""
 
@@ -44,6 +47,9 @@ _SHARED = 0.2
 
 _FEWEST = 4
 """Fewer parallel lines than this may well be drawn."""
+
+_STRAY = 0.15
+"""Share of the spacing by which the distance from the neighbours' middle may change along a printed line."""
 
 _BEYOND = 8
 """How many more lines are looked for on each side of those that cross the whole page: those that leave it
@@ -85,42 +91,62 @@ def find_ruling(small: Floats, reduction: float) -> tuple[Ruling, ...]:
     Returns
     -------
     tuple of Ruling
-        One for ruled paper, two for squared paper, none for plain paper.
+        One for ruled paper (two where it has a margin line), two for squared paper, none for plain paper.
     """
-    found = []
-    for upright in (False, True):
-        picture = np.ascontiguousarray(small.T) if upright else small
-        paths = _find_family(picture)
-        if paths is not None:
-            at = (np.arange(paths.shape[1]) + 0.5) * _BLOCK_PX
-            found.append(
-                Ruling(
-                    np.asarray((paths + 0.5) * reduction, np.float64),
-                    np.asarray(at * reduction, np.float64),
-                    upright,
-                )
-            )
-    return tuple(found)
+    pictures = [small, np.ascontiguousarray(small.T)]
+    families = [_find_family(picture) for picture in pictures]
+    if all(family is None for family in families):
+        return ()
+    # Ruled paper has a margin line across its lines, alone.
+    families = [
+        _find_alone(picture) if family is None else family
+        for picture, family in zip(pictures, families, strict=True)
+    ]
+    return tuple(
+        _ruling(family, reduction, upright)
+        for family, upright in zip(families, (False, True), strict=True)
+        if family is not None
+    )
+
+
+def _ruling(paths: NDArray[np.float64], reduction: float, upright: bool) -> Ruling:
+    at = (np.arange(paths.shape[1]) + 0.5) * _BLOCK_PX
+    return Ruling(np.asarray((paths + 0.5) * reduction), np.asarray(at * reduction, np.float64), upright)
 
 
 def _find_family(small: Floats) -> NDArray[np.float64] | None:
     """Rows (lines, steps) of the near-horizontal printed lines in `small`, or None."""
     response = _thin_and_level(small)
-    reach = odd(2 * WIDEST_SHARE * max(small.shape))
-    leftwards, rightwards = _best_paths(response), _best_paths(response[::-1])
-    middle = len(response) // 2
-    score = leftwards.score[middle] + rightwards.score[len(response) - 1 - middle] - response[middle]
-    rows = _peaks(score / len(response), reach)
-    if len(rows) < _FEWEST:
-        return None
-    rows = rows[np.argsort(-score[rows], kind="stable")]
-    left = leftwards.follow(rows, middle)[::-1]
-    right = rightwards.follow(rows, len(response) - 1 - middle)
-    paths = _centred(response, np.concatenate([left, right[1:]]).T.astype(np.float64), reach)
-    paths = _distinct(paths, reach)
+    reach = _reach(small)
+    paths = _crossing(response, reach, _COVERED)
     if len(paths) < _FEWEST or not _evenly_spaced(paths):
         return None
     return _completed(response, paths, reach)
+
+
+def _find_alone(small: Floats) -> NDArray[np.float64] | None:
+    """Rows (lines, steps) of near-horizontal lines that run from border to border unbroken, or None."""
+    paths = _crossing(_thin_and_level(small), _reach(small), _COVERED_ALONE)
+    return paths if len(paths) else None
+
+
+def _reach(small: Floats) -> int:
+    """Rows within which a printed line lies around its path."""
+    return odd(2 * WIDEST_SHARE * max(small.shape))
+
+
+def _crossing(response: Floats, reach: int, covered: float) -> NDArray[np.float64]:
+    """Rows (lines, steps) of the paths from border to border that are dark enough, from the top."""
+    leftwards, rightwards = _best_paths(response), _best_paths(response[::-1])
+    middle = len(response) // 2
+    score = leftwards.score[middle] + rightwards.score[len(response) - 1 - middle] - response[middle]
+    rows = _peaks(score / len(response), reach, covered)
+    if len(rows) == 0:
+        return np.zeros((0, len(response)))
+    rows = rows[np.argsort(-score[rows], kind="stable")]
+    left = leftwards.follow(rows, middle)[::-1]
+    right = rightwards.follow(rows, len(response) - 1 - middle)
+    return _distinct(_centred(response, np.concatenate([left, right[1:]]).T.astype(np.float64), reach), reach)
 
 
 def _thin_and_level(small: Floats) -> Floats:
@@ -164,11 +190,11 @@ def _best_paths(response: Floats) -> _Paths:
     return _Paths(score, came)
 
 
-def _peaks(score: Floats, reach: int) -> NDArray[np.intp]:
+def _peaks(score: Floats, reach: int, covered: float) -> NDArray[np.intp]:
     """Rows whose score is the best within reach, and good enough."""
     column = np.ascontiguousarray(score[:, None], np.float32)
     best = cv2.dilate(column, np.ones((reach, 1), np.uint8))[:, 0]
-    rows = np.flatnonzero((score >= best) & (score > _COVERED))
+    rows = np.flatnonzero((score >= best) & (score > covered))
     starts = np.flatnonzero(np.diff(rows, prepend=-2) > 1)
     return np.array([run[len(run) // 2] for run in np.split(rows, starts[1:])] if len(rows) else [], np.intp)
 
@@ -221,6 +247,7 @@ def _evenly_spaced(paths: NDArray[np.float64]) -> bool:
 
 def _completed(response: Floats, paths: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
     """Add the lines that the spacing foretells: hidden ones between, and those that leave the page."""
+    paths = _agreed(paths)
     gaps = np.diff(paths, axis=0)
     unit = float(np.median(gaps))
     between = [
@@ -234,7 +261,56 @@ def _completed(response: Floats, paths: NDArray[np.float64], reach: int) -> NDAr
         beyond += [edge + pitch * count for count in range(1, _BEYOND + 1)]
     extra = _centred(response, np.array(between + beyond), reach)
     seen = np.array([_seen(response, path, reach) for path in extra])
-    return np.concatenate([paths, extra[seen > _COVERED_BESIDE]])
+    paths = np.concatenate([paths, extra[seen > _COVERED_BESIDE]])
+    return _agreed(paths[np.argsort(paths[:, paths.shape[1] // 2], kind="stable")])
+
+
+def _agreed(paths: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Correct each path by its neighbours, which bend as it does: a fold bends all, drawn ink pulls at one.
+
+    How far a path lies from half way between two neighbours changes slowly and little along it; taken as a
+    median over half of its length, stretches along ink do not count. Of three pairs of neighbours the median
+    one is believed, as they may be pulled at themselves.
+    """
+    steps = paths.shape[1]
+    unit = float(np.median(np.diff(paths, axis=0)))
+    sparse = np.arange(0, steps, 4)
+    side = odd(len(sparse) / 2)
+    estimates = []
+    for apart in (1, 2, 3):
+        halfway = _halfway(paths, apart)
+        if halfway is not None:
+            off = running_median((paths - halfway)[:, sparse], side)
+            usual = np.median(off, axis=1, keepdims=True)
+            # Farther off it follows the next line for a while.
+            off = np.where(np.abs(off - usual) > _STRAY * unit, usual, off)
+            smooth = np.array([np.interp(np.arange(steps), sparse, line) for line in off])
+            estimates.append(halfway + smooth)
+    if len(estimates) < 3:
+        return paths
+    return np.asarray(np.median(estimates, axis=0))
+
+
+def _halfway(paths: NDArray[np.float64], apart: int) -> NDArray[np.float64] | None:
+    """Course of each line as foretold by those `apart` lines before and after, or by two on one side."""
+    count = len(paths)
+    if count < 2 * apart + 1:
+        return None
+    index = np.arange(count)
+    first = np.where(index < apart, index + apart, index - apart)
+    second = np.where(index < apart, index + 2 * apart, index + apart)
+    beyond = index + apart >= count
+    second = np.where(beyond & (index >= apart), index - 2 * apart, second)
+    one_sided = (index < apart) | beyond
+    weight = np.where(one_sided, 2.0, 0.5)[:, None]
+    return np.asarray(weight * paths[first] + (1 - weight) * paths[second])
+
+
+def running_median(values: NDArray[np.float64], side: int) -> NDArray[np.float64]:
+    """Median over `side` (odd) neighbours along the last axis; at the ends the last value is repeated."""
+    pad = [(0, 0)] * (values.ndim - 1) + [(side // 2, side // 2)]
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, pad, mode="edge"), side, axis=-1)
+    return np.asarray(np.median(windows, axis=-1))
 
 
 def _usual_gap(gaps: NDArray[np.float64]) -> NDArray[np.float64]:

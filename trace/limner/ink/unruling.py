@@ -16,13 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.ink.filters import Bits, Floats
-from limner.ink.ruling import LEAST_CONTRAST, WIDEST_SHARE, Ruling
+from limner.ink.ruling import LEAST_CONTRAST, WIDEST_SHARE, Ruling, running_median
 
 __all__ = ["drop_print", "erase_ruling"]
 
 _CLEARLY = 0.35
 """What is left after the division is ink if its contrast is above this share of the print's own: print
 varies along its length by less."""
+
+_DARKER = 1.0
+"""What lies along the print alone is ink all the same from this share of the print's own contrast on."""
 
 _INK = 0.15
 """Contrast beside a printed line from which something drawn crosses it there."""
@@ -38,8 +41,9 @@ _TAIL = 0.12
 
 _PART_PX = 80
 _PARTS = 7
-"""The print's profile is the median over a part of this length, and over this many parts: focus and light
-change over longer stretches, ink along the print is shorter."""
+_LINES = 5
+"""The print's profile is the median over a part of this length, over this many parts, and over this many
+lines: focus and light change over longer stretches, ink along the print is shorter or on one line alone."""
 
 
 def erase_ruling(grey: Floats, rulings: tuple[Ruling, ...], step: float) -> Floats:
@@ -127,7 +131,8 @@ def _divide_out(picture: Floats, lines: NDArray[np.float64], reach: int) -> None
     width = 2 * round(float(half.max())) + 1
     ink_near = np.minimum(*(cv2.erode(level, np.ones((1, width), np.uint8)) for level in beside))
     # Ink in the band goes on beyond it; what lies along the print alone is print.
-    divided[np.broadcast_to((ink_near > 1 - _INK)[:, None, :], divided.shape)] = 1.0
+    alone = (ink_near > 1 - _INK)[:, None, :] & (divided > 1 - _DARKER * print_contrast)
+    divided[alone] = 1.0
     result = np.minimum(divided, np.maximum(*beside)[:, None, :])
     change = band.inside & (np.abs(band.offset) <= half[:, None, :] + 0.5)
     picture[band.rows[change], band.columns[change]] = np.maximum(result, band.values)[change]
@@ -188,7 +193,7 @@ class _Band:
         whole = (self.rows[:, 0] > self.margin) & (self.rows[:, -1] < self.height - 1 - self.margin)
         plain = ~inked & whole & (total > 0)
         rows = [_bent(*line) for line in zip(self.lines, shift, plain, strict=True)]
-        return _running_median(np.array(rows), _COURSE_PX)
+        return running_median(np.array(rows), _COURSE_PX)
 
     def _parts(self) -> list[NDArray[np.intp]]:
         count = self.rows.shape[2]
@@ -197,7 +202,7 @@ class _Band:
     def _usual(self, values: NDArray[Any]) -> NDArray[np.float64]:
         """Slowly changing median along each line."""
         parts = self._parts()
-        medians = _running_median(np.array([np.median(values[:, part], axis=1) for part in parts]).T, _PARTS)
+        medians = _settled(np.array([np.median(values[:, part], axis=1) for part in parts]).T)
         middles = [part.mean() for part in parts]
         across = np.arange(values.shape[1])
         return np.array([np.interp(across, middles, line) for line in medians])
@@ -215,8 +220,8 @@ class _Band:
         levels = np.array([np.median(self.values[:, :, part], axis=2) for part in parts])
         paper = np.median(levels[:, :, [0, 1, -2, -1]], axis=2)
         levels = np.minimum(levels / np.maximum(paper, 0.1)[:, :, None], 1.0)
-        # Ink that runs along the print fills a part or two; the print itself is like its other parts.
-        levels = _running_median(levels.T, _PARTS).T
+        # Ink that runs along the print fills some parts of one line; the print is like its other parts.
+        levels = _settled(levels.T).T
         deepest = 1 - levels.min(axis=2)
         dark = 1 - levels > np.maximum(_TAIL * deepest, LEAST_CONTRAST / 2)[:, :, None]
         halves = np.where(dark, np.abs(np.arange(-self.reach, self.reach + 1)), 0).max(axis=2) + 0.5
@@ -242,6 +247,13 @@ class _Band:
         return np.asarray(picture[rows, np.arange(picture.shape[1])[None, :]], np.float32)
 
 
+def _settled(values: NDArray[Any]) -> NDArray[Any]:
+    """Median over neighbouring parts, then over neighbouring lines; shape (..., lines, parts)."""
+    along = running_median(values, _PARTS)
+    side = min(_LINES, 2 * ((values.shape[-2] - 1) // 2) + 1)
+    return running_median(along.swapaxes(-1, -2), side).swapaxes(-1, -2)
+
+
 def _bent(
     line: NDArray[np.float64], shift: NDArray[np.float64], known: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
@@ -254,10 +266,3 @@ def _bent(
     moved[: places[0]] = line[: places[0]] + shift[places[0]]
     moved[places[-1] :] = line[places[-1] :] + shift[places[-1]]
     return moved
-
-
-def _running_median(values: NDArray[np.float64], side: int) -> NDArray[np.float64]:
-    """Median over `side` neighbours along the last axis; at the ends the last value is repeated."""
-    pad = [(0, 0)] * (values.ndim - 1) + [(side // 2, side // 2)]
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, pad, mode="edge"), side, axis=-1)
-    return np.asarray(np.median(windows, axis=-1))
