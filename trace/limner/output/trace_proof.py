@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.cubics import bounds
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
 from limner.model.raster import FlatPage
@@ -22,12 +23,18 @@ from limner.output.markup import path_data
 
 __all__ = ["trace_proof"]
 
+# Air around the drawing, as a share of its larger side; the rest of an empty page is not shown.
+_AIR = 0.06
+
 _PANEL_PX = 1200.0  # two panels of this size fit a wide screen and stay readable when sent by mail
 _MARGIN_PX = 28.0
 _CAPTION_PX = 96.0
 _SKETCH_PX = 1800  # of the embedded sketch: enough for the panel on a dense screen
 _SKETCH_QUALITY = 88
 _NODE_PX = 2.6
+_Window = tuple[float, float, float, float]
+"""Left, top, width and height of what is shown, in millimetres of the drawing."""
+
 _PAPER = "#f4f1ea"
 _TEXT = "#33312c"
 _OUTLINE = "#0b6e8f"
@@ -64,13 +71,14 @@ def trace_proof(
     bytes
         A PNG file.
     """
-    scale = _PANEL_PX / max(drawing.width_mm, drawing.height_mm)
-    panel_w, panel_h = drawing.width_mm * scale, drawing.height_mm * scale
+    window = _window(drawing)
+    scale = _PANEL_PX / max(window[2:])
+    panel_w, panel_h = window[2] * scale, window[3] * scale
     width, height = 2 * panel_w + 3 * _MARGIN_PX, panel_h + 2 * _MARGIN_PX + _CAPTION_PX
     body = [
         f'<rect width="100%" height="100%" fill="{_PAPER}"/>',
-        _panel(_MARGIN_PX, scale, drawing, _sketch_panel(page, drawing, bridges, page_origin_mm, scale)),
-        _panel(2 * _MARGIN_PX + panel_w, scale, drawing, _filled(drawing.shapes)),
+        _panel(_MARGIN_PX, scale, window, _sketch_panel(page, drawing, bridges, page_origin_mm, scale)),
+        _panel(2 * _MARGIN_PX + panel_w, scale, window, _filled(drawing.shapes)),
         _caption(caption, height),
         _scale_bar(width, height, scale),
     ]
@@ -79,6 +87,18 @@ def trace_proof(
         f'viewBox="0 0 {width:.3f} {height:.3f}">{"".join(body)}</svg>'
     )
     return _render(text)
+
+
+def _window(drawing: Drawing) -> _Window:
+    """The part of the page around the drawing."""
+    boxes = np.array([bounds(path) for shape in drawing.shapes for path in shape.paths]).reshape(-1, 4)
+    if not len(boxes):
+        return 0.0, 0.0, drawing.width_mm, drawing.height_mm
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    air = _AIR * float((high - low).max())
+    left, top = np.maximum(low - air, 0.0)
+    right, bottom = np.minimum(high + air, [drawing.width_mm, drawing.height_mm])
+    return float(left), float(top), float(right - left), float(bottom - top)
 
 
 def _render(svg: str) -> bytes:
@@ -96,12 +116,13 @@ def _render(svg: str) -> bytes:
     )
 
 
-def _panel(x_px: float, scale: float, drawing: Drawing, body: str) -> str:
+def _panel(x_px: float, scale: float, window: _Window, body: str) -> str:
     """One panel in millimetres of the drawing, on white."""
-    w, h = drawing.width_mm, drawing.height_mm
+    left, top, w, h = window
     return (
         f'<svg x="{x_px:.3f}" y="{_MARGIN_PX:.3f}" width="{w * scale:.3f}" height="{h * scale:.3f}" '
-        f'viewBox="0 0 {w:.4f} {h:.4f}"><rect width="100%" height="100%" fill="#ffffff"/>{body}</svg>'
+        f'viewBox="{left:.4f} {top:.4f} {w:.4f} {h:.4f}">'
+        f'<rect x="{left:.4f}" y="{top:.4f}" width="100%" height="100%" fill="#ffffff"/>{body}</svg>'
     )
 
 
