@@ -16,7 +16,7 @@ from limner.model.raster import Photo
 from sketchmaker.camera import Conditions, View, photograph
 
 A4 = (210.0, 297.0)
-PX_PER_MM = 6.0
+PX_PER_MM = 5.0
 SKETCHES = Path(__file__).parents[3] / "shared" / "sketches"
 
 
@@ -46,12 +46,12 @@ def taken(size_mm=A4, *, view, frame_mm=0.0, seed=1, **conditions):
 
 
 VIEWS = {
-    "straight": View(share=0.86),
-    "leaning": View(width_px=1500, height_px=2000, share=0.72, tilt_deg=24, roll_deg=4),
-    "aside": View(share=0.78, pan_deg=-22, tilt_deg=10, shift=(0.04, 0.0)),
-    "turned": View(share=0.7, roll_deg=31, tilt_deg=14, pan_deg=12),
-    "on its side": View(share=0.8, roll_deg=93, tilt_deg=-12),
-    "small": View(share=0.5, tilt_deg=18, pan_deg=8, roll_deg=-12, shift=(0.12, -0.08)),
+    "straight": View(1600, 1200, share=0.86),
+    "leaning": View(1200, 1600, share=0.72, tilt_deg=24, roll_deg=4),
+    "aside": View(1600, 1200, share=0.78, pan_deg=-22, tilt_deg=10, shift=(0.04, 0.0)),
+    "turned": View(1600, 1200, share=0.7, roll_deg=31, tilt_deg=14, pan_deg=12),
+    "on its side": View(1600, 1200, share=0.8, roll_deg=93, tilt_deg=-12),
+    "small": View(1600, 1200, share=0.5, tilt_deg=18, pan_deg=8, roll_deg=-12, shift=(0.12, -0.08)),
 }
 TABLES = ["wood", "slate", "cloth"]
 
@@ -79,7 +79,7 @@ def test_a4_on_a_table(view, table):
 
 @pytest.mark.parametrize("size_mm", [(148.0, 210.0), (210.0, 148.0), (105.0, 148.0)])
 def test_auto_straightens_without_a_scale(size_mm):
-    photo = taken(size_mm, view=View(share=0.75, tilt_deg=16, pan_deg=9), table="slate")
+    photo = taken(size_mm, view=View(1400, 1050, share=0.75, tilt_deg=16, pan_deg=9), table="slate")
     page = flatten_page(Photo(photo.rgb, 300.0, "sheet.jpg"), CaptureSettings())
     assert page.scale_from == ""
     assert page.mm_per_px is None
@@ -88,7 +88,7 @@ def test_auto_straightens_without_a_scale(size_mm):
 
 
 def test_a_sheet_of_another_shape_keeps_it():
-    photo = taken((180.0, 180.0), view=View(share=0.75, tilt_deg=16, pan_deg=13), table="wood")
+    photo = taken((180.0, 180.0), view=View(1400, 1050, share=0.75, tilt_deg=16, pan_deg=13), table="wood")
     page = flatten_page(Photo(photo.rgb, None, "square.jpg"), CaptureSettings())
     assert page.grey.shape[0] / page.grey.shape[1] == pytest.approx(1.0, abs=0.02)
 
@@ -113,7 +113,7 @@ def test_the_straightened_page_shows_the_drawing_where_it_is():
     page = drawn_page()
     page[:] = 0.8
     column = round(130.0 * PX_PER_MM)
-    page[300:1400, column - 3 : column + 3] = 0.05
+    page[250:1170, column - 3 : column + 3] = 0.05
     photo = photograph(page, PX_PER_MM, view=VIEWS["aside"], conditions=Conditions(table="slate"), seed=2)
     flat = flatten_page(Photo(photo.rgb, None, "line.jpg"), CaptureSettings(paper="A4"))
     rows = slice(round(80 / flat.mm_per_px), round(200 / flat.mm_per_px))
@@ -138,7 +138,9 @@ def test_the_rim_of_a_straightened_sheet_is_bare():
 @pytest.mark.parametrize("frame_mm", [0.0, 1.0, 4.0, 9.0])
 @pytest.mark.parametrize("share", [1.05, 1.3])
 def test_a_page_that_fills_the_picture_is_left_alone(share, frame_mm):
-    photo = taken(view=View(share=share, tilt_deg=3, roll_deg=2), frame_mm=frame_mm, shadow="hand")
+    photo = taken(
+        view=View(1400, 1050, share=share, tilt_deg=3, roll_deg=2), frame_mm=frame_mm, shadow="hand"
+    )
     assert find_sheet(photo.rgb) is None
     assert find_sheet(photo.rgb, named=True) is None
     page = flatten_page(Photo(photo.rgb, 300.0, "full.jpg"), CaptureSettings())
@@ -158,7 +160,7 @@ def test_the_sheet_is_found_not_the_frame_drawn_on_it(table, frame_mm):
 
 @pytest.mark.parametrize("share", [0.92, 1.02])
 def test_paper_with_sides_out_of_view_is_left_alone(share):
-    view = View(share=share, tilt_deg=4, shift=(0.25, 0.18))
+    view = View(1400, 1050, share=share, tilt_deg=4, shift=(0.25, 0.18))
     photo = taken(view=view, table="wood")
     assert find_sheet(photo.rgb) is None
 
@@ -194,7 +196,7 @@ def test_real_sketches_are_left_as_they_are():
 
 
 def test_a_named_size_that_is_not_found():
-    photo = taken(view=View(share=1.2))
+    photo = taken(view=View(1400, 1050, share=1.2))
     with pytest.raises(InputError, match=r'no sheet of A4 is found in "full.jpg".*--width'):
         flatten_page(Photo(photo.rgb, 300.0, "full.jpg"), CaptureSettings(paper="A4"))
     page = flatten_page(Photo(photo.rgb, 300.0, "full.jpg"), CaptureSettings(paper="A4", width_mm=150.0))

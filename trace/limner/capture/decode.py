@@ -33,6 +33,8 @@ _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b
 _ORIENTATION_TAG = 0x0112  # Exif 2.32 (from memory), as are the tags below
 _EXIF_IFD = 0x8769
 
+_BAND_ROWS_PX = 256
+
 
 class UnknownFormatError(ValueError):
     """The first bytes are those of none of the formats that can be read."""
@@ -45,7 +47,7 @@ class Decoded:
     Parameters
     ----------
     rgb : ndarray of uint8, shape (H, W, 3)
-        Upright, sRGB, read-only where possible.
+        Upright, sRGB.
     info : Mapping
         What the file says of itself, by the decoder's names ("dpi" among them).
     tags : Mapping of int to object
@@ -155,7 +157,16 @@ def _to_rgb(image: Image.Image) -> Bytes8:
         # The decoder takes every CMYK JPEG as stored inverted, the habit of files with Adobe's
         # marker; one without the marker is not.
         image = Image.frombytes("CMYK", image.size, bytes(255 - np.asarray(image)))
-    return np.asarray(_managed(_over_white(image)))
+    return _samples(_managed(_over_white(image)))
+
+
+def _samples(image: Image.Image) -> Bytes8:
+    """Samples of an RGB picture, fetched in bands: in one piece it would be held three times over."""
+    rgb = np.empty((image.height, image.width, 3), np.uint8)
+    for top in range(0, image.height, _BAND_ROWS_PX):
+        bottom = min(top + _BAND_ROWS_PX, image.height)
+        rgb[top:bottom] = np.asarray(image.crop((0, top, image.width, bottom)))
+    return rgb
 
 
 def _deep_grey(values: NDArray[Any], mode: str) -> Bytes8:
