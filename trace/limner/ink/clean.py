@@ -21,6 +21,10 @@ contrast. Dirt and the paper's own fibres stay below."""
 _DOT_AREA = 0.38
 """In squares of the line width: a dot 0.7 line widths across. A pencil makes none smaller."""
 
+_FAINT = 4.0
+"""A stroke paler than a freckle stands alone only if it is this many times longer than a speck: shorter ones
+are what a rubber left."""
+
 _FIBRE = 0.4
 """Area in squares of the line width that a stroke has per line width of its length, at least."""
 
@@ -65,7 +69,7 @@ def drop_specks(
     dark = np.zeros(count, np.bool_)
     dark[labels[mask & ((contrast > _DOT_DARKNESS * levels.typical) | solid)]] = True
     # A stroke is as wide as a line: what is long and much thinner is a fibre or a crease.
-    stroke = (length > speck) & (area > _FIBRE * speck)
+    stroke = (length > speck) & (area > _FIBRE * speck) & (dark | (length > _FAINT * speck))
     stroke[0] = False
     box = _bounding_box(stats[stroke], 2 * speck * line_width)
     amid = ((centres > box[:2]) & (centres < box[2:])).all(axis=1)

@@ -29,6 +29,10 @@ _GRAIN_LINES = 0.13
 """Sigma of the smoothing against graphite's grain, in line widths: under a pixel on the working raster,
 and too little to move the edge of a line or to round a corner visibly."""
 
+_TRAIL_LINES = 1.5
+"""How far, in line widths, a line is followed below the contrast at which it is sure: over the gaps that the
+grain leaves in a faint line, not out along a crease or a guide line that crosses it."""
+
 _PATCH_LINES = 0.15
 """Sigma, in line widths and on top of the first, over which patches of graphite are averaged to judge solid
 blacks: a white line half as wide as the drawn ones survives it."""
@@ -121,7 +125,8 @@ def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bit
     solid = find_solids(sheet.tone(sheet.even), levels, line_width, settings.solid)
     beyond = find_beyond_paper(solid, line_width)
     solid &= ~beyond
-    lines = hysteresis((contrast > levels.low) & ~beyond, contrast > levels.high)
+    sure = contrast > levels.high
+    lines = hysteresis((contrast > levels.low) & ~beyond & grow(sure, _TRAIL_LINES * line_width), sure)
     lines = drop_at_table(lines, beyond)
     mask = drop_specks(lines | solid, contrast, solid, levels, line_width, settings.speck)
     return mask, solid & mask
