@@ -1,107 +1,220 @@
 """Corners at the scale of the tolerance.
 
-Method: at each sample the direction is extrapolated from both sides, by a quadratic through an arm that
-leaves out the sample's neighbourhood (which blur and tolerance round off); the turn between the two is
+Method: at each sample the curve is extrapolated from both sides, by a quadratic through an arm that leaves
+out the sample's neighbourhood (which blur and tolerance round off); the turn between the two directions is
 the corner's. A smooth bend has the same direction from both sides, whatever its curvature. Two arm
-lengths, both in proportion to the tolerance, see corners of long and of short arms. Being a function of
-arc length and tolerance alone, the result does not change with rotation, sampling or scale.
+lengths, both in proportion to the tolerance, see corners of long and of short arms. Where the two sides
+meet is the corner's tip: the samples around it are drawn out to the tip, so that a rounded-off corner costs
+no nodes. Being a function of arc length and tolerance alone, the result does not change with rotation,
+sampling or scale.
 
-Limits: two corners closer than about three tolerances may be seen as one.
+Limits: two corners closer than about two tolerances are seen as one.
 """
+
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.samples import Samples
 
-__all__ = ["corner_indices", "turns"]
+__all__ = ["Corner", "find_corners", "sharpen"]
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
-# Arms as (left out, length) in tolerances, with the turn that counts. A right angle rounded by a radius
-# of 2.4 tolerances lies one tolerance inside the sharp one; what is left out covers most of such a round.
-ARMS = ((1.2, 5.0, 32.0), (0.8, 2.6, 48.0))
-# Fewest samples in an arm: a quadratic through fewer follows the noise.
-FEWEST_IN_ARM = 5
+# Arms as (left out, length) in tolerances, with the turn in degrees that counts. A right angle rounded by
+# a radius of 2.4 tolerances lies one tolerance inside the sharp one; what is left out covers most of it.
+ARMS = ((1.5, 6.0, 26.0), (1.2, 3.0, 40.0))
+# Blur rounds corners off over about this many data spacings, however small the tolerance.
+BLUR_SPACINGS = 1.5
+# Fewest samples in an arm, in data spacings: a quadratic through fewer follows the noise.
+SPACINGS_PER_ARM = 5.0
+# A tip is found from arms that begin this many tolerances, or data spacings, away: a right angle rounded
+# to lie one tolerance inside the sharp one is round for 2.4 tolerances, one blurred by a pixel for 2.4.
+ROUNDED_TOLERANCES = 2.2
+ROUNDED_SPACINGS = 2.6
+# Where samples were drawn out to a tip they are no data: they may be missed by so much more.
+ROUNDED_SLACK = 1.6
 # Noise moves an arm's direction; a turn must exceed this many of its standard deviations.
 SURE_SIGMAS = 4.0
+# A tip is drawn out no farther than this share of the tolerance from the data.
+FARTHEST_TIP = 0.85
+# Corners closer than this many tolerances are one.
+APART = 2.0
 
 
-def _arm(skip: int, length: int) -> tuple[Floats, float]:
-    """Weights on samples skip..skip+length-1 for the direction at distance zero, and their noise."""
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """A corner: its sample, its tip, the turn in degrees and how many samples each side are rounded."""
+
+    index: int
+    tip: tuple[float, float]
+    turn_deg: float
+    rounded: int
+
+
+def _weights(skip: int, length: int) -> tuple[Floats, Floats, float]:
+    """Weights on samples skip..skip+length-1 for value and slope at zero, and the slope's noise."""
     at = np.arange(skip, skip + length, dtype=np.float64)
-    basis = np.stack([np.ones_like(at), at, at * at], axis=1)
-    # Only half of the curvature's effect is taken back: the rest would double the noise.
-    value = np.linalg.pinv(basis)
-    weights = value[1] + 2.0 * 0.0 * value[2]
-    return weights, float(np.sqrt((weights**2).sum()))
+    solve = np.linalg.pinv(np.stack([np.ones_like(at), at, at * at], axis=1))
+    return solve[0], solve[1], float(np.sqrt((solve[1] ** 2).sum()))
 
 
-def turns(samples: Samples, skip: int, length: int) -> tuple[Floats, Floats, Floats]:
-    """Directions before and after each sample, and the turn between them in degrees.
-
-    Returns
-    -------
-    before, after : ndarray, shape (n, 2)
-        Forward directions, not normalised.
-    turn : ndarray, shape (n,)
-        Degrees, 0 to 180; 0 where an arm would reach past an open end.
-    """
+def _sides(samples: Samples, skip: int, length: int) -> tuple[Floats, Floats, Floats, Floats]:
+    """Extrapolated places and forward directions before and after each sample, each (n, 2)."""
     points, n = samples.points, len(samples.points)
-    weights, _ = _arm(skip, length)
+    value, slope, _ = _weights(skip, length)
     reach = skip + length - 1
-    if samples.closed:
-        padded = np.take(points, np.arange(-reach, n + reach), axis=0, mode="wrap")
-    else:
-        padded = np.pad(points, ((reach, reach), (0, 0)), mode="edge")
-    kernel = np.zeros(reach + 1)
-    kernel[skip:] = weights
-    after = np.stack([np.correlate(padded[reach:, k], kernel, mode="valid") for k in (0, 1)], axis=1)
-    before = -np.stack(
-        [np.correlate(padded[: n + reach, k], kernel[::-1], mode="valid") for k in (0, 1)], axis=1
-    )
+    mode = "wrap" if samples.closed else "edge"
+    padded = np.pad(points, ((reach, reach), (0, 0)), mode=mode)  # type: ignore[call-overload]
+
+    def ahead(weights: Floats) -> Floats:
+        return np.stack([np.correlate(padded[reach + skip :, k], weights, "valid") for k in (0, 1)], axis=1)
+
+    def behind(weights: Floats) -> Floats:
+        part = padded[: n + length - 1]
+        return np.stack([np.correlate(part[:, k], weights[::-1], "valid") for k in (0, 1)], axis=1)
+
+    return behind(value), -behind(slope), ahead(value), ahead(slope)
+
+
+def _turn(before: Floats, after: Floats) -> Floats:
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    turn = np.degrees(np.abs(np.arctan2(cross, (before * after).sum(axis=1))))
-    if not samples.closed:
-        turn[:reach] = 0.0
-        turn[n - reach :] = 0.0
-    return before, after, turn
+    return np.asarray(np.degrees(np.abs(np.arctan2(cross, (before * after).sum(axis=1)))))
 
 
-def corner_indices(samples: Samples) -> NDArray[np.intp]:
-    """Samples at which the curve has a corner, ascending; the ends of an open one are not among them."""
-    n, tolerance = len(samples.points), float(np.median(samples.tolerance))
-    found: list[tuple[float, int]] = []
+def find_corners(samples: Samples) -> list[Corner]:
+    """Corners of the curve in order; the ends of an open one are not among them."""
+    n, tolerance, step = len(samples.points), float(np.median(samples.tolerance)), samples.step
+    found: list[tuple[float, int, int, int, float]] = []
     for skip_by, length_by, enough in ARMS:
-        skip = max(round(skip_by * tolerance / samples.step), 1)
-        length = max(round(length_by * tolerance / samples.step), FEWEST_IN_ARM)
+        skip = max(round(max(skip_by * tolerance, BLUR_SPACINGS * samples.spacing) / step), 1)
+        length = max(round(max(length_by * tolerance, SPACINGS_PER_ARM * samples.spacing) / step), 4)
         reach = skip + length
         if reach * 3 > n:
             continue
-        _, _, turn = turns(samples, skip, length)
-        _, spread = _arm(skip, length)
-        limit = max(enough, SURE_SIGMAS * np.degrees(spread * samples.noise / samples.step) * np.sqrt(2.0))
-        window = max(reach // 2, 1)
-        peaks = _peaks(turn, window, limit, samples.closed)
-        found.extend((float(turn[i]), int(i)) for i in peaks)
-    return _thin(found, n, max(round(1.5 * tolerance / samples.step), 2), samples.closed)
+        _, before, _, after = _sides(samples, skip, length)
+        turn = _turn(before, after)
+        if not samples.closed:
+            turn[:reach] = turn[n - reach :] = 0.0
+        spread = _weights(skip, length)[2] * np.sqrt(max(samples.spacing / step, 1.0) * 2.0)
+        limit = max(enough, SURE_SIGMAS * np.degrees(spread * samples.noise / step))
+        peaks = _peaks(turn, max(reach // 2, 1), limit, samples.closed)
+        found.extend((float(turn[i]), int(i), skip, length, limit) for i in peaks)
+    return _accept(samples, found, max(round(max(APART * tolerance, 3 * samples.spacing) / step), 2))
 
 
-def _peaks(turn: Floats, window: int, limit: float, closed: bool) -> NDArray[np.intp]:
-    """Local maxima above the limit; a plateau counts by its middle."""
-    n = len(turn)
+def _accept(samples: Samples, found: list[tuple[float, int, int, int, float]], apart: int) -> list[Corner]:
+    """Take the strongest first; the others must hold with arms that end where one taken before lies."""
+    n = len(samples.points)
+    kept: list[Corner] = []
+    for _, i, skip, length, limit in sorted(found, key=lambda c: (-c[0], c[1])):
+        ahead, behind = _room(kept, i, n, samples.closed)
+        if min(ahead, behind) <= apart:
+            continue
+        corner = _measured(samples, i, skip, length, (behind, ahead))
+        if corner is None or corner.turn_deg < limit:
+            continue
+        if min(_room(kept, corner.index, n, samples.closed)) > apart:
+            kept.append(corner)
+    return sorted(kept, key=lambda c: c.index)
+
+
+def _room(kept: list[Corner], i: int, n: int, closed: bool) -> tuple[int, int]:
+    """Samples to the nearest corner ahead and behind."""
+    if closed:
+        ahead = min(((c.index - i) % n for c in kept), default=n)
+        return ahead, min(((i - c.index) % n for c in kept), default=n)
+    ahead = min((c.index - i for c in kept if c.index >= i), default=n - 1 - i)
+    return ahead, min((i - c.index for c in kept if c.index <= i), default=i)
+
+
+def _measured(samples: Samples, i: int, skip: int, length: int, room: tuple[int, int]) -> Corner | None:
+    """The corner at sample `i`, seen along arms within the room; what is rounded grows with its turn."""
+    tolerance = float(samples.tolerance[i])
+    round_for = max(ROUNDED_TOLERANCES * tolerance, ROUNDED_SPACINGS * samples.spacing) / samples.step
+    for _ in range(3):
+        lengths = [min(length, space - skip) for space in room]
+        if min(lengths) < 3:
+            return None
+        sides = [_side(samples, i, s, skip, size) for s, size in zip((-1, 1), lengths, strict=True)]
+        (place_a, along_a), (place_b, along_b) = sides
+        turn = float(_turn(along_a[None], along_b[None])[0])
+        if turn < 5.0:
+            return None
+        tip = _meet(place_a, along_a, place_b, along_b)
+        # A sharper corner is blurred farther along its arms.
+        inner = max(np.sin(np.radians(180.0 - turn) / 2.0), 0.25)
+        wider = min(round(round_for * max(0.707 / inner, 1.0)), min(room) - 4)
+        if wider <= skip:
+            break
+        skip = wider
+    return _placed(samples, i, tip, turn, skip)
+
+
+def _side(samples: Samples, i: int, side: int, skip: int, length: int) -> tuple[Floats, Floats]:
+    """Place and forward direction at sample `i`, extrapolated from the arm on one side."""
+    n = len(samples.points)
+    at = i + side * np.arange(skip, skip + length)
+    value, slope = _arm(length, skip)
+    arm = samples.points[at % n if samples.closed else np.clip(at, 0, n - 1)]
+    return np.asarray(value @ arm), np.asarray(side * (slope @ arm))
+
+
+def _arm(length: int, skip: int) -> tuple[Floats, Floats]:
+    """Weights for value and slope at zero: quadratic where there are enough samples, else straight."""
+    if length >= 6:
+        return _weights(skip, length)[:2]
+    at = np.arange(skip, skip + length, dtype=np.float64)
+    solve = np.linalg.pinv(np.stack([np.ones_like(at), at], axis=1))
+    return solve[0], solve[1]
+
+
+def _meet(a: Floats, along: Floats, b: Floats, onward: Floats) -> Floats:
+    """Where the lines from both sides meet."""
+    cross = float(along[0] * onward[1] - along[1] * onward[0])
+    gap = b - a
+    return np.asarray(a + along * float(gap[0] * onward[1] - gap[1] * onward[0]) / cross)
+
+
+def _placed(samples: Samples, i: int, tip: Floats, turn: float, skip: int) -> Corner:
+    """The corner at the sample nearest to its tip, the tip not too far from the data."""
+    n = len(samples.points)
+    near = np.arange(i - 2 * skip, i + 2 * skip + 1)
+    near = near % n if samples.closed else near[(near >= 0) & (near < n)]
+    away = tip - samples.points[near]
+    distance = np.hypot(away[:, 0], away[:, 1])
+    k = int(distance.argmin())
+    farthest = FARTHEST_TIP * float(samples.tolerance[near[k]])
+    tip = samples.points[near[k]] + away[k] * min(1.0, farthest / max(float(distance[k]), 1e-300))
+    return Corner(int(near[k]), (float(tip[0]), float(tip[1])), turn, skip)
+
+
+def _peaks(turn: Floats, window: int, limit: float, closed: bool) -> Ints:
+    """Local maxima above the limit."""
     padded = np.pad(turn, window, mode="wrap" if closed else "constant")
     highest = np.lib.stride_tricks.sliding_window_view(padded, 2 * window + 1).max(axis=1)
-    return np.flatnonzero((turn >= highest) & (turn > limit))[:n]
+    return np.flatnonzero((turn >= highest) & (turn > limit))
 
 
-def _thin(found: list[tuple[float, int]], n: int, apart: int, closed: bool) -> NDArray[np.intp]:
-    """Keep the strongest where several lie closer than `apart`."""
-    kept: list[int] = []
-    for _, i in sorted(found, key=lambda item: (-item[0], item[1])):
-        gaps = [abs(i - k) for k in kept]
-        if closed:
-            gaps = [min(g, n - g) for g in gaps]
-        if all(g > apart for g in gaps):
-            kept.append(i)
-    return np.array(sorted(kept), dtype=np.intp)
+def sharpen(samples: Samples, corners: list[Corner]) -> Samples:
+    """Samples with the rounded-off neighbourhood of each corner drawn out to its tip."""
+    if not corners:
+        return samples
+    points, tolerance, n = samples.points.copy(), samples.tolerance.copy(), len(samples.points)
+    for k, corner in enumerate(corners):
+        tip = np.array(corner.tip)
+        points[corner.index] = tip
+        for side in (-1, 1):
+            neighbour = corners[(k + side) % len(corners)].index
+            gap = (side * (neighbour - corner.index)) % n or n
+            reach = min(corner.rounded, max(gap // 2, 1))
+            end = corner.index + side * reach
+            if not samples.closed and not 0 <= end < n:
+                continue
+            share = (np.arange(1, reach) / reach)[:, None]
+            at = corner.index + side * np.arange(1, reach)
+            points[at % n] = tip + share * (samples.points[end % n] - tip)
+            tolerance[at % n] *= ROUNDED_SLACK
+    return replace(samples, points=points, tolerance=tolerance)

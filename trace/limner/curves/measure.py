@@ -62,7 +62,7 @@ def _backward(places: Floats, at: Ints, chords: Floats, closed: bool) -> Floats:
 
 def two_way_error(
     segments: Floats, closed: bool, points: Floats, at: Floats, u: Floats
-) -> tuple[float, Floats]:
+) -> tuple[Floats, Floats]:
     """Largest distance between a path and a polyline.
 
     Parameters
@@ -77,9 +77,11 @@ def two_way_error(
 
     Returns
     -------
-    error : float
-    distances : ndarray, shape (n,)
-        Of the polyline's points from the path.
+    forward : ndarray, shape (n,)
+        Distance of each of the polyline's points, or of the middle of the chord that follows, from the
+        path, whichever is larger.
+    backward : ndarray, shape (s,)
+        Largest distance of each segment from the polyline.
     """
     chords = np.concatenate([points, points[:1]]) if closed else points
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(chords, axis=0).T))])
@@ -97,7 +99,7 @@ def two_way_error(
     forward = _forward(
         segments, closed, np.concatenate([points, middles]), np.mod(hint, count) if closed else hint
     )
-    t = (np.arange(PLACES) + 0.5) / PLACES
+    t = np.linspace(0.0, 1.0, PLACES)
     which = np.repeat(np.arange(count), PLACES)
     places, _, _ = _at(segments, which, np.tile(t, count))
     grid = which + np.tile(t, count)
@@ -109,4 +111,7 @@ def two_way_error(
         back_at = np.mod(back_at, along[-1])
     edge = np.clip(np.searchsorted(along, back_at, side="right") - 1, 0, len(chords) - 2)
     backward = _backward(places, edge, chords, closed)
-    return float(max(forward.max(), backward.max())), forward[: len(points)]
+    n = len(points)
+    both = forward[:n].copy()
+    both[: len(middles)] = np.maximum(both[: len(middles)], forward[n:])
+    return both, backward.reshape(count, PLACES).max(axis=1)

@@ -29,6 +29,8 @@ LARGEST_TURN_RAD = 0.25
 # Weight of the pull on handles towards a third of the chord, against that of the data: it decides only
 # what the data leave open.
 PULL = 1e-5
+# Weight of a straight line's say in the direction of its smooth ends, against that of its data.
+LINE_WEIGHT = 100.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -205,7 +207,9 @@ def _step(nodes: Nodes, matrix: Floats, right: Floats, damping: Floats) -> Float
     frozen[:, :2] = nodes.fixed[:, None]
     frozen[:, 2], frozen[:, 4] = nodes.held[:, 0], nodes.held[:, 1]
     live = ~frozen[owner, slot]
-    live &= ~(nodes.straight[:, None] & (np.arange(8) % 4 >= 2))
+    # A straight line has no handles; it has a say in the direction of a smooth node (`_add_lines`).
+    kind = np.arange(8) % 4
+    live &= ~(nodes.straight[:, None] & ((kind == 3) | ((kind == 2) & ~nodes.smooth[owner])))
     matrix = matrix * (live[:, :, None] & live[:, None, :])
     right = right * live
     size, band = 6 * m, 18
@@ -277,6 +281,7 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
     for _ in range(steps):
         matrix, right = _equations(nodes, data, weights, curves)
         _add_pull(nodes, curves, matrix, right)
+        _add_lines(nodes, curves, matrix, right)
         trial = _moved(nodes, _step(nodes, matrix, right, damping[of_node]))
         trial_curves = controls(trial)
         trial_data = _feet(trial_curves, trial, data, steps=2)
@@ -322,6 +327,39 @@ def _cost(curves: Floats, nodes: Nodes, data: Data, weights: Floats, count: int)
 def _add_pull(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> None:
     chord = np.hypot(*(curves[:, 3] - curves[:, 0]).T)
     weight = PULL * (matrix[:, 0, 0] + matrix[:, 1, 1] + matrix[:, 4, 4] + matrix[:, 5, 5])
+    weight = np.where(nodes.straight, 0.0, weight)
     for column, handle in ((3, nodes.handle[nodes.start, 1]), (7, nodes.handle[nodes.end, 0])):
         matrix[:, column, column] += weight
         right[:, column] += weight * (handle - chord / 2.7)
+
+
+def _line_misfit(nodes: Nodes, curves: Floats) -> tuple[Floats, Floats, Floats]:
+    """Chord lengths of the straight segments and how far the directions at their ends are off, radians."""
+    chord = curves[:, 3] - curves[:, 0]
+    along = np.arctan2(chord[:, 1], chord[:, 0])
+    off = np.stack([nodes.angle[nodes.start, 1] - along, nodes.angle[nodes.end, 0] - along])
+    off = np.arctan2(np.sin(off), np.cos(off))
+    joined = np.stack([nodes.smooth[nodes.start], nodes.smooth[nodes.end]]) & nodes.straight
+    return (
+        np.hypot(chord[:, 0], chord[:, 1]),
+        np.where(joined[0], off[0], 0.0),
+        np.where(joined[1], off[1], 0.0),
+    )
+
+
+def _add_lines(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> None:
+    """Make the directions at smooth ends of straight lines follow the lines, by heavy equations."""
+    which = np.flatnonzero(nodes.straight)
+    if not len(which):
+        return
+    length, off_out, off_in = _line_misfit(nodes, curves)
+    chord = (curves[which, 3] - curves[which, 0]) / length[which, None]
+    across = np.stack([-chord[:, 1], chord[:, 0]], axis=1) / length[which, None]
+    weight = LINE_WEIGHT * (matrix[which, 0, 0] + matrix[which, 1, 1] + 1e-300) * length[which] ** 2
+    for column, off, end in ((2, off_out, nodes.start), (6, off_in, nodes.end)):
+        row = np.zeros((len(which), 8))
+        row[:, 0:2], row[:, 4:6] = across, -across
+        row[:, column] = 1.0
+        row *= np.sqrt(weight)[:, None] * nodes.smooth[end[which], None]
+        matrix[which] += row[:, :, None] * row[:, None, :]
+        right[which] += row * (np.sqrt(weight) * off[which])[:, None]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Samples", "canonical", "noise_of", "sample"]
+__all__ = ["Samples", "canonical", "noise_of", "sample", "simplified"]
 
 Floats = NDArray[np.float64]
 
@@ -22,7 +22,9 @@ STEP_PER_TOLERANCE = 0.5
 # Short paths still need enough samples to carry a shape: about a dozen per segment of a small circle.
 FEWEST_SAMPLES = 48
 # Finest step in relation to the data's own spacing: finer samples would only repeat straight chords.
-STEP_PER_SPACING = 0.5
+STEP_PER_SPACING = 0.9
+# Most samples between two data points, on average.
+SAMPLES_PER_GAP = 8.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,6 +43,8 @@ class Samples:
         Whether the last sample is followed by the first.
     noise : float
         Standard deviation of the data across the curve.
+    spacing : float
+        Mean distance between the data points.
     breaks : ndarray of int
         Samples at which a node must lie (where the tolerance changes).
     """
@@ -50,6 +54,7 @@ class Samples:
     step: float
     closed: bool
     noise: float
+    spacing: float
     breaks: NDArray[np.intp]
 
 
@@ -87,13 +92,14 @@ def noise_of(points: Floats, closed: bool) -> float:
     """Standard deviation of white noise across the polyline, from fourth differences.
 
     The fourth difference of white noise has the variance 70 (sum of squared binomials 1 4 6 4 1); that
-    of a smooth, well sampled curve is next to nothing. The median keeps corners out of it.
+    of a smooth, well sampled curve is next to nothing. The median keeps corners out of it. Every second
+    point is taken, as neighbours on an iso-line share a pixel and thus their noise.
     """
-    if len(points) < 24:
+    if len(points) < 48:
         return 0.0
-    run = np.concatenate([points, points[:5]]) if closed else points
-    fourth = np.diff(run, 4, axis=0)
-    along = run[3:-1] - run[1:-3]
+    run = np.concatenate([points, points[:8]]) if closed else points
+    fourth = run[:-8] - 4.0 * run[2:-6] + 6.0 * run[4:-4] - 4.0 * run[6:-2] + run[8:]
+    along = run[6:-2] - run[2:-6]
     length = np.hypot(along[:, 0], along[:, 1])
     across = np.abs(along[:, 0] * fourth[:, 1] - along[:, 1] * fourth[:, 0]) / np.maximum(length, 1e-300)
     # 0.6745: the median of a normal variable's magnitude.
@@ -108,7 +114,10 @@ def sample(points: Floats, tolerance: Floats, closed: bool, noise: float | None)
     along = np.concatenate([[0.0], np.cumsum(gaps)])
     total = float(along[-1])
     spacing = total / max(len(gaps), 1)
-    step = max(STEP_PER_TOLERANCE * float(tolerance.min()), STEP_PER_SPACING * spacing)
+    finest = float(tolerance.min())
+    # Sparse points are corners more often than not: step between them so as not to cut those off.
+    between = min(spacing, max(2.0 * finest, spacing / SAMPLES_PER_GAP))
+    step = max(STEP_PER_TOLERANCE * finest, STEP_PER_SPACING * between)
     count = max(int(np.ceil(total / step)), FEWEST_SAMPLES)
     at = np.linspace(0.0, total, count + 1)
     even = np.stack([np.interp(at, along, run[:, 0]), np.interp(at, along, run[:, 1])], axis=1)
@@ -122,4 +131,25 @@ def sample(points: Floats, tolerance: Floats, closed: bool, noise: float | None)
         changes = changes[changes < count]
     if noise is None:
         noise = noise_of(points, closed)
-    return Samples(even, limits, total / count, closed, noise, changes)
+    return Samples(even, limits, total / count, closed, noise, spacing, changes)
+
+
+def simplified(points: Floats, tolerance: float) -> NDArray[np.intp]:
+    """Indices of the points, shape (n, 2), that a polyline within `tolerance` needs, ends included.
+
+    Ramer's method (1972), from memory: split at the farthest point until all are near enough.
+    """
+    kept = {0, len(points) - 1}
+    todo = [(0, len(points) - 1)]
+    while todo:
+        a, b = todo.pop()
+        if b - a < 2:
+            continue
+        chord, rest = points[b] - points[a], points[a + 1 : b] - points[a]
+        t = np.clip(rest @ chord / max(float(chord @ chord), 1e-300), 0.0, 1.0)
+        off = np.hypot(*(rest - t[:, None] * chord).T)
+        k = int(off.argmax())
+        if off[k] > tolerance:
+            kept.add(a + 1 + k)
+            todo += [(a, a + 1 + k), (a + 1 + k, b)]
+    return np.array(sorted(kept), dtype=np.intp)

@@ -36,12 +36,34 @@ SPARE = 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """A stretch of samples between two nodes that are given (or once around a smooth closed path)."""
+    """A stretch of samples between two nodes that are given, or once around a smooth closed path.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        Samples at equal steps, both ends included; a cyclic run repeats its first sample.
+    tolerance : ndarray, shape (n,)
+        Largest distance allowed at each.
+    step : float
+        Arc length between samples.
+    cyclic : bool
+        Whether it closes smoothly.
+    loop : bool
+        Whether it ends where it starts, so that one segment is not enough.
+    forced : ndarray of int
+        Samples at which a smooth node must lie.
+    start_angle, end_angle : float or None
+        Directions of travel that are given at the ends, radians.
+    """
 
     points: Floats
     tolerance: Floats
     step: float
     cyclic: bool
+    loop: bool
+    forced: Ints
+    start_angle: float | None = None
+    end_angle: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,8 +85,7 @@ class Plan:
 def candidates(run: Run) -> Ints:
     """Indices into the run's samples at which a node may lie, ends included."""
     n = len(run.points)
-    tolerance = float(np.median(run.tolerance))
-    window = int(np.clip(round(2.0 * tolerance / run.step), 2, max(n // 8, 2)))
+    window = int(np.clip(round(2.0 * float(np.median(run.tolerance)) / run.step), 2, max(n // 8, 2)))
     padded = np.pad(run.points, ((window, window), (0, 0)), mode="reflect", reflect_type="odd")
     chord = padded[2 * window :] - padded[: -2 * window]
     angle = np.unwrap(np.arctan2(chord[:, 1], chord[:, 0]))
@@ -74,12 +95,12 @@ def candidates(run: Run) -> Ints:
     bend /= (2 * window + 1) * run.step
     length = run.step * (n - 1)
     density = CANDIDATES_PER_SEGMENT * (2.0 / np.pi) * bend ** (5.0 / 6.0)
-    density *= (QUARTER_ERROR / tolerance) ** (1.0 / 6.0)
+    density *= (QUARTER_ERROR / run.tolerance) ** (1.0 / 6.0)
     density += CANDIDATES_PER_RUN / length
     total = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) * 0.5 * run.step)])
     wanted = max(int(np.ceil(total[-1])), 4)
     places = np.interp(np.linspace(0.0, total[-1], wanted + 1), total, np.arange(n))
-    return np.unique(np.round(places).astype(np.intp))
+    return np.union1d(np.round(places).astype(np.intp), run.forced).astype(np.intp)
 
 
 def plan_runs(runs: list[Run]) -> list[Plan]:
@@ -88,6 +109,7 @@ def plan_runs(runs: list[Run]) -> list[Plan]:
     tables = _span_tables(runs, places)
     plans = []
     for run, at, table in zip(runs, places, tables, strict=True):
+        _forbid(run, at, table)
         plans.append(_closed_plan(at, table) if run.cyclic else _open_plan(at, table))
     return plans
 
@@ -135,6 +157,12 @@ def _span_tables(runs: list[Run], places: list[Ints]) -> list[Floats]:
             mine = run_of == k
             tables[k][from_of[mine], to[mine]] = error[mine]
     return tables
+
+
+def _forbid(run: Run, at: Ints, table: Floats) -> None:
+    """No span may pass a forced node."""
+    for k in np.searchsorted(at, run.forced):
+        table[:k, k + 1 :] = np.inf
 
 
 def _chains(table: Floats, most: int) -> tuple[list[Floats], list[Ints]]:

@@ -1,0 +1,336 @@
+"""The fewest segments for each of many runs.
+
+Method: `segmentation` plans where the nodes of each run go for every number of segments; `polish` moves
+nodes, tangents and handles together; a run that then lies within its tolerance is tried with fewer
+segments, another one with more, until the fewest is known. All runs advance together, in rounds, and do
+not influence each other. At last, segments whose data are straight become straight lines.
+
+Limits: the fewest as found by plan and polish; a global optimum is not proven.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.curves.polish import Data, Nodes, controls, distances, polish
+from limner.curves.segmentation import Plan, Run, plan_runs
+from limner.curves.spans import fit_spans
+
+__all__ = ["RunFit", "search_runs"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+# Steps of the polish: first by least squares, then with the largest distances counting more.
+EVEN_STEPS = 5
+SHARP_STEPS = 7
+SHARP_POWER = 6.0
+# Rounds of trying fewer and more segments; nearly all runs are settled after four.
+ROUNDS = 14
+# A stretch this straight, in tolerances, is a straight line.
+STRAIGHT = 0.5
+# ... and meets a curve without a corner when their directions differ by less than this.
+STRAIGHT_TURN_DEG = 6.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RunFit:
+    """The fit of one run.
+
+    Parameters
+    ----------
+    segments : ndarray, shape (k, 4, 2)
+    straight : ndarray of bool, shape (k,)
+    u : ndarray, shape (n,)
+        Parameter (segment + t) of the foot of each of the run's samples; those of a cyclic run may start
+        anywhere.
+    error : float
+        Largest distance of the samples, in tolerances.
+    """
+
+    segments: Floats
+    straight: Bools
+    u: Floats
+    error: float
+
+
+@dataclass(slots=True)
+class _State:
+    """What is known about one run: numbers of segments that failed and that held."""
+
+    plan: Plan
+    count: int
+    least: int
+    failed: int
+    held: int | None = None
+    best: RunFit | None = None
+    done: bool = False
+
+    def note(self, fit: RunFit) -> None:
+        if fit.error <= 1.0:
+            self.held = self.count if self.held is None else min(self.held, self.count)
+            if self.best is None or self.best.error > 1.0 or len(fit.segments) <= len(self.best.segments):
+                self.best = fit
+        else:
+            self.failed = max(self.failed, self.count)
+            if self.best is None or (self.best.error > 1.0 and fit.error < self.best.error):
+                self.best = fit
+        self._choose(fit.error)
+
+    def _choose(self, error: float) -> None:
+        able = [k for k in self.plan.nodes if k > self.failed and (self.held is None or k < self.held)]
+        if not able:
+            self.done = True
+            return
+        # The error of a smooth fit goes with the sixth power of the length of its segments.
+        guess = self.count * max(error, 1e-6) ** (1.0 / 6.0)
+        self.count = min(able, key=lambda k: (abs(k - guess), k))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Batch:
+    """Samples of many runs in one row; cyclic runs lie there twice, to be cut anywhere."""
+
+    runs: Sequence[Run]
+    flat: Floats
+    first: Ints
+
+    @staticmethod
+    def of(runs: Sequence[Run]) -> "_Batch":
+        rows = [np.concatenate([r.points, r.points[1:]]) if r.cyclic else r.points for r in runs]
+        first = np.concatenate([[0], np.cumsum([len(row) for row in rows])]).astype(np.intp)
+        return _Batch(runs, np.concatenate(rows), first)
+
+
+def search_runs(runs: Sequence[Run]) -> list[RunFit]:
+    """Fit every run by the fewest segments."""
+    fits: list[RunFit | None] = [_one_line(run) for run in runs]
+    open_ones = [k for k, fit in enumerate(fits) if fit is None]
+    if open_ones:
+        hard = [runs[k] for k in open_ones]
+        for k, fit in zip(open_ones, _search(hard), strict=True):
+            fits[k] = fit
+    return [fit for fit in fits if fit is not None]
+
+
+def _one_line(run: Run) -> RunFit | None:
+    """The run as one straight line, where it is one."""
+    if run.cyclic or run.start_angle is not None or run.end_angle is not None or len(run.forced):
+        return None
+    chord = run.points[-1] - run.points[0]
+    length2 = float(chord @ chord)
+    if length2 == 0.0:
+        return None
+    rest = run.points - run.points[0]
+    t = rest @ chord / length2
+    off = np.hypot(*(rest - np.clip(t, 0.0, 1.0)[:, None] * chord).T) / run.tolerance
+    if float(off.max()) > STRAIGHT:
+        return None
+    ends = run.points[[0, -1]]
+    segment = np.stack([ends[0], ends[0] + chord / 3.0, ends[1] - chord / 3.0, ends[1]])
+    return RunFit(segment[None], np.ones(1, bool), np.clip(t, 0.0, 1.0), float(off.max()))
+
+
+def _search(runs: list[Run]) -> list[RunFit]:
+    batch = _Batch.of(runs)
+    states = []
+    for run, plan in zip(runs, plan_runs(runs), strict=True):
+        least = 2 if run.loop else 1
+        good = [k for k, e in plan.error.items() if e <= 1.0 and k >= least]
+        able = [k for k in plan.nodes if k >= least]
+        states.append(_State(plan, min(good) if good else max(able), least, least - 1))
+    active = list(range(len(runs)))
+    for _ in range(ROUNDS):
+        chains = [states[k].plan.nodes[states[k].count] for k in active]
+        nodes, data, where = _assemble(batch, active, chains)
+        nodes, data = polish(nodes, data, steps=EVEN_STEPS)
+        nodes, data = polish(nodes, data, steps=SHARP_STEPS, power=SHARP_POWER)
+        nodes, data = _with_lines(nodes, data)
+        for k, fit in zip(active, _read(nodes, data, where), strict=True):
+            states[k].note(fit)
+        active = [k for k in active if not states[k].done]
+        if not active:
+            break
+    return [state.best for state in states if state.best is not None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Where:
+    """Where each run's segments and samples lie in a batch."""
+
+    segments: Ints
+    samples: Ints
+
+
+def _assemble(batch: _Batch, active: list[int], chains: list[Ints]) -> tuple[Nodes, Data, _Where]:
+    """Nodes and feet of the active runs with their nodes at the given samples."""
+    runs = [batch.runs[k] for k in active]
+    cyclic = np.array([run.cyclic for run in runs])
+    count = np.array([len(chain) - 1 for chain in chains])
+    first_seg = np.concatenate([[0], np.cumsum(count)]).astype(np.intp)
+    run_of = np.repeat(np.arange(len(runs)), count)
+    local = np.arange(first_seg[-1]) - first_seg[run_of]
+    size = count + np.where(cyclic, 0, 1)
+    first_node = np.concatenate([[0], np.cumsum(size)]).astype(np.intp)
+    start = first_node[run_of] + local
+    end = first_node[run_of] + (local + 1) % size[run_of]
+    rim = np.where(cyclic[run_of], count[run_of], 0)
+    index = np.arange(first_seg[-1])
+    before = np.where(local > 0, index - 1, np.where(rim > 0, index + rim - 1, -1))
+    after = np.where(local < count[run_of] - 1, index + 1, np.where(rim > 0, index - rim + 1, -1))
+    base = batch.first[active]
+    chain = np.concatenate([chain + b for chain, b in zip(chains, base, strict=True)])
+    at = index + run_of
+    cubics, _, _ = fit_spans(batch.flat, chain[at], chain[at + 1])
+    smooth = np.ones(first_node[-1], bool)
+    ends = np.concatenate([first_node[:-1][~cyclic], first_node[1:][~cyclic] - 1])
+    smooth[ends] = False
+    fixed = ~smooth
+    angle, handle = _directions(cubics, start, end, smooth)
+    held = np.zeros((len(smooth), 2), bool)
+    for k, run in enumerate(runs):
+        if run.start_angle is not None:
+            angle[first_node[k], 1], held[first_node[k], 1] = run.start_angle, True
+        if run.end_angle is not None:
+            angle[first_node[k + 1] - 1, 0], held[first_node[k + 1] - 1, 0] = run.end_angle, True
+    place = np.empty((len(smooth), 2))
+    place[end], place[start] = cubics[:, 3], cubics[:, 0]
+    straight = np.zeros(len(start), bool)
+    nodes = Nodes(place, angle, handle, smooth, fixed, held, start, end, straight, before, after, run_of)
+    data, first_sample = _samples(batch, active, runs, chain, first_seg)
+    return nodes, data, _Where(first_seg, first_sample)
+
+
+def _directions(cubics: Floats, start: Ints, end: Ints, smooth: Bools) -> tuple[Floats, Floats]:
+    """Directions and handles of the nodes, from the cubics that were fitted to each span alone."""
+    out, into = cubics[:, 1] - cubics[:, 0], cubics[:, 3] - cubics[:, 2]
+    size_out, size_in = np.hypot(*out.T), np.hypot(*into.T)
+    chord = np.hypot(*(cubics[:, 3] - cubics[:, 0]).T)
+    count = len(smooth)
+    unit = np.zeros((count, 2, 2))
+    unit[start, 1] = out / np.maximum(size_out, 1e-300)[:, None]
+    unit[end, 0] = into / np.maximum(size_in, 1e-300)[:, None]
+    unit[smooth] = unit[smooth].sum(axis=1, keepdims=True)
+    angle = np.arctan2(unit[:, :, 1], unit[:, :, 0])
+    handle = np.zeros((count, 2))
+    handle[start, 1] = np.clip(size_out, 0.1 * chord, 0.9 * chord)
+    handle[end, 0] = np.clip(size_in, 0.1 * chord, 0.9 * chord)
+    return angle, handle
+
+
+def _samples(
+    batch: _Batch, active: list[int], runs: list[Run], chain: Ints, first_seg: Ints
+) -> tuple[Data, Ints]:
+    """The samples of the active runs with first guesses of their feet."""
+    sizes = np.array([len(run.points) - (1 if run.cyclic else 0) for run in runs])
+    first = np.concatenate([[0], np.cumsum(sizes)]).astype(np.intp)
+    run_of = np.repeat(np.arange(len(runs)), sizes)
+    local = np.arange(first[-1]) - first[run_of]
+    base = batch.first[active]
+    head = chain[first_seg[:-1] + np.arange(len(runs))] - base
+    cyclic = np.array([run.cyclic for run in runs])
+    local = np.where(cyclic[run_of] & (local < head[run_of]), local + sizes[run_of], local)
+    where = base[run_of] + local
+    at = np.searchsorted(chain, where, side="right") - 1
+    segment = np.clip(at - run_of, first_seg[run_of], first_seg[run_of + 1] - 1)
+    low, high = chain[segment + run_of], chain[segment + run_of + 1]
+    t = np.clip((where - low) / np.maximum(high - low, 1), 0.0, 1.0)
+    tolerance = np.concatenate([run.tolerance[:size] for run, size in zip(runs, sizes, strict=True)])
+    return Data(batch.flat[where], tolerance, segment, t), first
+
+
+def _worst(nodes: Nodes, data: Data, by: Ints, count: int) -> Floats:
+    """Largest distance in tolerances, for each value of `by`."""
+    _, _, distance = distances(controls(nodes), data)
+    worst = np.zeros(count)
+    np.maximum.at(worst, by, np.abs(distance) / data.tolerance)
+    return worst
+
+
+def _read(nodes: Nodes, data: Data, where: _Where) -> list[RunFit]:
+    curves = controls(nodes)
+    path = nodes.path[data.segment]
+    worst = _worst(nodes, data, path, len(where.segments) - 1)
+    fits = []
+    for k in range(len(where.segments) - 1):
+        a, b = where.segments[k], where.segments[k + 1]
+        i, j = where.samples[k], where.samples[k + 1]
+        u = data.segment[i:j] - a + data.t[i:j]
+        fits.append(RunFit(curves[a:b], nodes.straight[a:b], u, float(worst[k])))
+    return fits
+
+
+def _with_lines(nodes: Nodes, data: Data) -> tuple[Nodes, Data]:
+    """Turn segments into straight lines where the data are straight and the run then still holds."""
+    wanted = _straight_ones(nodes, data)
+    if not wanted.any():
+        return nodes, data
+    count = int(nodes.path.max()) + 1
+    was = _worst(nodes, data, nodes.path[data.segment], count)
+    trial = _aligned(replace(nodes, straight=wanted))
+    trial, trial_data = polish(trial, data, steps=SHARP_STEPS, power=SHARP_POWER)
+    trial = _aligned(trial)
+    now = _worst(trial, trial_data, trial.path[trial_data.segment], count)
+    better = now <= np.maximum(was, 1.0)
+    of_node = np.zeros(len(nodes.place), dtype=np.intp)
+    of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
+    keep = better[of_node][:, None]
+    mine = better[nodes.path[data.segment]]
+    return (
+        replace(
+            nodes,
+            place=np.where(keep, trial.place, nodes.place),
+            angle=np.where(keep, trial.angle, nodes.angle),
+            handle=np.where(keep, trial.handle, nodes.handle),
+            straight=np.where(better[nodes.path], wanted, nodes.straight),
+        ),
+        replace(
+            data,
+            segment=np.where(mine, trial_data.segment, data.segment),
+            t=np.where(mine, trial_data.t, data.t),
+        ),
+    )
+
+
+def _straight_ones(nodes: Nodes, data: Data) -> Bools:
+    """Segments whose data and handles stay near the chord, and that no straight one would follow."""
+    curves = controls(nodes)
+    chord = curves[:, 3] - curves[:, 0]
+    length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-300)
+    unit = chord / length[:, None]
+    rest = data.points - curves[data.segment, 0]
+    along = unit[data.segment]
+    off = np.abs(along[:, 0] * rest[:, 1] - along[:, 1] * rest[:, 0]) / data.tolerance
+    worst = np.zeros(len(curves))
+    np.maximum.at(worst, data.segment, off)
+    turn_out = _between(nodes.angle[nodes.start, 1], unit)
+    turn_in = _between(nodes.angle[nodes.end, 0], unit)
+    near = np.radians(STRAIGHT_TURN_DEG)
+    near_out = (turn_out < near) | ~(nodes.smooth[nodes.start] | nodes.held[nodes.start, 1])
+    near_in = (turn_in < near) | ~(nodes.smooth[nodes.end] | nodes.held[nodes.end, 0])
+    held = nodes.held[nodes.start, 1] | nodes.held[nodes.end, 0]
+    wanted = (worst <= STRAIGHT) & near_out & near_in & ~held
+    wanted[nodes.after[wanted & (nodes.after >= 0)]] &= ~wanted[wanted & (nodes.after >= 0)]
+    return np.asarray(wanted)
+
+
+def _between(angle: Floats, unit: Floats) -> Floats:
+    cross = np.cos(angle) * unit[:, 1] - np.sin(angle) * unit[:, 0]
+    return np.abs(np.arctan2(cross, np.cos(angle) * unit[:, 0] + np.sin(angle) * unit[:, 1]))
+
+
+def _aligned(nodes: Nodes) -> Nodes:
+    """Directions at the ends of straight lines exactly along them."""
+    angle = nodes.angle.copy()
+    for k in np.flatnonzero(nodes.straight):
+        a, b = nodes.start[k], nodes.end[k]
+        chord = nodes.place[b] - nodes.place[a]
+        direction = np.arctan2(chord[1], chord[0])
+        for node, side in ((a, 1), (b, 0)):
+            angle[node, side] = direction
+            if nodes.smooth[node]:
+                angle[node] = direction
+    return replace(nodes, angle=angle)
