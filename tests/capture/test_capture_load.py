@@ -443,6 +443,18 @@ def test_the_file_is_not_touched(tmp_path):
     assert (path.read_bytes(), path.stat().st_mtime_ns) == before
 
 
+def test_a_broken_tiff_is_refused_without_a_word_from_its_library(tmp_path, capfd):
+    noise = np.random.default_rng(5).integers(0, 255, (200, 240, 3)).astype(np.uint8)
+    path = save(tmp_path / "torn.tif", Image.fromarray(noise), "TIFF", compression="tiff_lzw")
+    data = bytearray(path.read_bytes())
+    data[1000:1400] = bytes(400)
+    path.write_bytes(bytes(data))
+    assert "damaged" in refused(path)
+    assert capfd.readouterr() == ("", "")
+    os.write(2, b"heard again")
+    assert capfd.readouterr().err == "heard again"
+
+
 def seed_files() -> list[bytes]:
     files = []
     exif = Image.Exif()

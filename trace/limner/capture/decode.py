@@ -10,11 +10,13 @@ profile is converted by the plain formula.
 """
 
 import io
+import os
 import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
+from pathlib import Path
 from typing import Any, BinaryIO
 
 import numpy as np
@@ -109,6 +111,29 @@ def quiet() -> Iterator[None]:
         yield
 
 
+@contextmanager
+def _native_silence(wanted: bool) -> Iterator[None]:
+    """Keep the TIFF library's own lines off standard error, to which it writes past Python.
+
+    For that time anything that another thread of the process writes there is lost as well.
+    """
+    if not wanted:
+        yield
+        return
+    try:
+        kept = os.dup(2)
+    except OSError:  # there is no standard error
+        yield
+        return
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+
+
 def decode(image: Image.Image) -> Decoded:
     """Decode what `open_header` opened.
 
@@ -117,7 +142,7 @@ def decode(image: Image.Image) -> Decoded:
     Exception
         Whatever the decoder raises on broken or missing data.
     """
-    with quiet():
+    with quiet(), _native_silence(image.format == "TIFF"):
         image.load()
         info = dict(image.info)
         tags = _exif_tags(image)

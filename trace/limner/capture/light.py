@@ -29,6 +29,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.capture.surfaces import (
+    averaged,
+    close,
+    envelope,
+    filled_in,
+    grow,
+    highest,
+    interpolated,
+    lowest,
+)
+
 __all__ = ["Light", "even_light", "measure_light"]
 
 Bytes8 = NDArray[np.uint8]
@@ -50,9 +61,6 @@ _HALVING_SHARE = 0.15
 
 # Colour of the light changes far more slowly than its strength.
 _TINT_HALVING_SHARE = 0.8
-
-# Grid on which the envelopes are found: they are smooth.
-_ENVELOPE_SIDE_PX = 96
 
 # Paper in the deepest shadow of a hand indoors keeps about half of its (gamma-coded) level; black ink
 # has about a quarter.
@@ -135,16 +143,16 @@ def measure_light(rgb: Bytes8) -> Light:
     step = -(-max(height, width) // _COARSE_SIDE_PX)
     rows, columns = height // step, width // step
     whole_cells = rgb[: rows * step, : columns * step]
-    coarse = _averaged(whole_cells, (columns, rows))
-    closed = _close(coarse, _LINE_SHARE * max(rows, columns))
+    coarse = averaged(whole_cells, (columns, rows))
+    closed = close(coarse, _LINE_SHARE * max(rows, columns))
     tinted, drawn = _drawn(coarse, closed)
-    paper = _filled_in(closed.astype(np.float32), ~drawn)
+    paper = filled_in(closed.astype(np.float32), ~drawn)
     paper = np.maximum(paper, 1.0)
     paper *= _bias(coarse, paper, drawn)
     spread = round(_LINE_SHARE * max(rows, columns))
-    filled: Any = cv2.blur(_grow(tinted, 2 * spread).astype(np.float32), (5, 5))
-    shade = _highest(coarse / paper) < np.float32(_SHADE)
-    outside = _grow(_strips(drawn, shade), spread // 3).astype(np.float32)
+    filled: Any = cv2.blur(grow(tinted, 2 * spread).astype(np.float32), (5, 5))
+    shade = highest(coarse / paper) < np.float32(_SHADE)
+    outside = grow(_strips(drawn, shade), spread // 3).astype(np.float32)
     return Light(np.float32(255.0) / paper, filled, outside, step)
 
 
@@ -188,7 +196,7 @@ def even_light(rgb: Bytes8, light: Light) -> tuple[Floats32, Bytes8]:
 def _grey(even: Bytes8, filled: Floats32 | None, noise: int) -> Floats32:
     """Luminance less the colour beyond the noise, 0 to 1, where the page is not filled in colour."""
     luminance: Any = cv2.cvtColor(even, cv2.COLOR_RGB2GRAY)
-    excess: Any = cv2.subtract(luminance, _lowest(even))
+    excess: Any = cv2.subtract(luminance, lowest(even))
     excess = np.maximum(excess, np.uint8(noise)) - np.uint8(noise)
     if filled is not None:
         excess = cv2.multiply(excess, 1.0 - filled, dtype=cv2.CV_8U)
@@ -202,7 +210,7 @@ def _colour_noise(rgb: Bytes8, light: Light) -> int:
     sample = np.ascontiguousarray(rgb[step // 2 :: step, step // 2 :: step][:rows, :columns])
     even: Any = cv2.multiply(sample, light.gain, dtype=cv2.CV_8U)
     luminance: Any = cv2.cvtColor(even, cv2.COLOR_RGB2GRAY)
-    excess = cv2.subtract(luminance, _lowest(even))[luminance >= 240]
+    excess = cv2.subtract(luminance, lowest(even))[luminance >= 240]
     return min(int(np.percentile(excess, 90)), _LARGEST_NOISE) if excess.size else 0
 
 
@@ -212,7 +220,7 @@ def _enlarged(grid: Floats32, rows: slice, width: int, step: int) -> Floats32:
     # One more cell on each side, as interpolation reaches half a cell out.
     cells = np.clip(np.arange(first - 1, last + 1), 0, len(grid) - 1)
     block = grid[cells]
-    block = _interpolated(block, (block.shape[1] * step, len(cells) * step))
+    block = interpolated(block, (block.shape[1] * step, len(cells) * step))
     block = block[step : step + rows.stop - rows.start]
     missing = width - block.shape[1]
     if missing > 0:
@@ -224,14 +232,14 @@ def _drawn(coarse: Bytes8, closed: Bytes8) -> tuple[Mask, Mask]:
     """Where a page shows wide coloured fills, and where anything wide is drawn at all."""
     side = max(closed.shape[:2])
     level = closed.astype(np.float32)
-    lit = np.maximum(_envelope(level, _TINT_HALVING_SHARE), 1.0)
-    dark = _highest(level / np.maximum(_envelope(level, _HALVING_SHARE), 1.0)) < _DARKEST_SHADOW
-    dark = _whole_blacks(dark, _highest(level / lit) < _BLACK)
+    lit = np.maximum(envelope(level, _TINT_HALVING_SHARE), 1.0)
+    dark = highest(level / np.maximum(envelope(level, _HALVING_SHARE), 1.0)) < _DARKEST_SHADOW
+    dark = _whole_blacks(dark, highest(level / lit) < _BLACK)
     tinted = _tint(level / lit) > _TINT
     tinted = (tinted & ~dark) | _crayoned(
         (coarse / lit).astype(np.float32, copy=False), round(_LINE_SHARE * side)
     )
-    drawn = _grow(dark | tinted | _small_tones(closed), max(3, round(0.007 * side)))
+    drawn = grow(dark | tinted | _small_tones(closed), max(3, round(0.007 * side)))
     return tinted, _without_islands(drawn)
 
 
@@ -254,7 +262,7 @@ def _crayoned(ratio: Floats32, size_px: int) -> Mask:
 
     Colour covers most of such a place, and unevenly: lines cover less, coloured light is even.
     """
-    spread = _highest(ratio) - _lowest(ratio)
+    spread = highest(ratio) - lowest(ratio)
     window = (2 * (size_px // 2) + 1,) * 2
     mean = np.asarray(cv2.blur(spread, window))
     square = np.asarray(cv2.blur(spread * spread, window))
@@ -264,30 +272,30 @@ def _crayoned(ratio: Floats32, size_px: int) -> Mask:
 
 
 def _tint(ratio: NDArray[np.floating[Any]]) -> Floats32:
-    highest = _highest(ratio)
-    return np.asarray((highest - _lowest(ratio)) / np.maximum(highest, _EPSILON))
+    most = highest(ratio)
+    return np.asarray((most - lowest(ratio)) / np.maximum(most, _EPSILON))
 
 
 def _small_tones(closed: Bytes8) -> Mask:
     """Dips up to `_TONE_SHARE` wide that are deep or sharp-edged."""
-    upper = np.maximum(_close(closed, _TONE_SHARE * max(closed.shape[:2])), closed).astype(np.float32)
-    ratio = _lowest(closed / np.maximum(upper, 1.0))
+    upper = np.maximum(close(closed, _TONE_SHARE * max(closed.shape[:2])), closed).astype(np.float32)
+    ratio = lowest(closed / np.maximum(upper, 1.0))
     dips: Mask = ratio < _DIP
     dip = dips.astype(np.uint8)
     count, found = cv2.connectedComponents(dip)
     labels = np.asarray(found, dtype=np.intp)
     if count < 2:
         return dips
-    rise = _highest(cv2.morphologyEx(closed, cv2.MORPH_GRADIENT, np.ones((5, 5), np.uint8)))
+    rise = highest(cv2.morphologyEx(closed, cv2.MORPH_GRADIENT, np.ones((5, 5), np.uint8)))
     near = cv2.dilate(labels.astype(np.float32), np.ones((5, 5))).astype(np.intp)
     border = (near > 0) & (cv2.erode(dip, np.ones((3, 3))) == 0)
     length = np.bincount(near[border], minlength=count)
     mean_rise = np.bincount(near[border], rise[border], minlength=count) / np.maximum(length, 1)
     depth = np.zeros(count, np.float32)
-    np.maximum.at(depth, labels[dips], _highest(upper - closed)[dips])
-    lowest = np.ones(count, np.float32)
-    np.minimum.at(lowest, labels[dips], ratio[dips])
-    drawn: Mask = (mean_rise > _SHARP * np.maximum(depth, 1.0)) | (lowest < _DEEP_DIP)
+    np.maximum.at(depth, labels[dips], highest(upper - closed)[dips])
+    faintest = np.ones(count, np.float32)
+    np.minimum.at(faintest, labels[dips], ratio[dips])
+    drawn: Mask = (mean_rise > _SHARP * np.maximum(depth, 1.0)) | (faintest < _DEEP_DIP)
     drawn[0] = False
     return drawn[labels]
 
@@ -333,94 +341,9 @@ def _top_strip(drawn: Mask, shade: Mask) -> Mask:
 def _bias(coarse: Bytes8, paper: Floats32, drawn: Mask) -> Floats32:
     """Mean of bare paper over its closing: slowly varying, so that shadows' edges stay where they are."""
     ratio = coarse / paper
-    bare = (_lowest(ratio) > np.float32(0.9)) & ~drawn
+    bare = (lowest(ratio) > np.float32(0.9)) & ~drawn
     size = 2 * round(0.02 * max(drawn.shape)) + 1
     weight = cv2.blur(bare.astype(np.float32), (size, size))
     total: Any = cv2.blur(ratio * bare[:, :, None], (size, size))
     known = weight > np.float32(0.1)
-    return _filled_in(total / np.maximum(weight, _EPSILON)[:, :, None], known)
-
-
-def _filled_in(values: Floats32, known: Mask) -> Floats32:
-    """Fill what is not known smoothly from around, by averages on ever coarser grids and back."""
-    if known.all():
-        return values
-    height, width = known.shape
-    weight = known.astype(np.float32)[:, :, None]
-    if min(height, width) <= 2 or not known.any():
-        mean = (values * weight).sum(axis=(0, 1)) / max(float(weight.sum()), 1.0)
-        mean = mean if known.any() else np.float32(255.0)
-        return np.asarray(values * weight + mean * (1.0 - weight), dtype=np.float32)
-    half = ((width + 1) // 2, (height + 1) // 2)
-    share = _averaged(weight[:, :, 0], half)
-    coarser = _averaged(values * weight, half)
-    coarser /= np.maximum(share, _EPSILON)[:, :, None]
-    filled = _filled_in(coarser, share > np.float32(0.05))
-    around = _interpolated(filled, (width, height))
-    return np.asarray(values * weight + around * (1.0 - weight))
-
-
-def _envelope(level: Floats32, halving_share: float) -> Floats32:
-    """Least surface above `level` that falls by no more than half over a share of the longest side."""
-    height, width = level.shape[:2]
-    scale = max(1.0, max(height, width) / _ENVELOPE_SIDE_PX)
-    size = (max(2, round(width / scale)), max(2, round(height / scale)))
-    surface = _averaged(level, size)
-    along = 0.5 ** (1.0 / (halving_share * max(size)))
-    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
-    square = np.ones((3, 3), np.uint8)
-    for _ in range(max(size)):
-        straight = cv2.dilate(surface, cross) * along
-        diagonal = cv2.dilate(surface, square) * along**1.4142
-        raised = np.maximum(surface, np.maximum(straight, diagonal))
-        if np.array_equal(raised, surface):
-            break
-        surface = raised
-    surface = _interpolated(surface.astype(np.float32), (width, height))
-    return np.asarray(np.maximum(surface, level))
-
-
-def _close(values: Bytes8, size_px: float) -> Bytes8:
-    """Grey closing by a disc, on a coarser grid where the disc is large."""
-    height, width = values.shape[:2]
-    scale = size_px / 35.0
-    if scale <= 1.0:
-        return np.asarray(cv2.morphologyEx(values, cv2.MORPH_CLOSE, _disc(size_px), borderType=_LEVEL))
-    small = (max(2, round(width / scale)), max(2, round(height / scale)))
-    closed = _averaged(values, small)
-    closed = cv2.morphologyEx(closed, cv2.MORPH_CLOSE, _disc(35.0), borderType=_LEVEL)
-    return np.asarray(_interpolated(closed, (width, height)))
-
-
-# Beyond the border the page goes on as it ends.
-_LEVEL = cv2.BORDER_REPLICATE
-
-
-def _highest(values: Any) -> NDArray[Any]:
-    """Largest of the three channels; far quicker than a reduction along a short axis."""
-    return np.asarray(np.maximum(np.maximum(values[:, :, 0], values[:, :, 1]), values[:, :, 2]))
-
-
-def _lowest(values: Any) -> NDArray[Any]:
-    """Smallest of the three channels."""
-    return np.asarray(np.minimum(np.minimum(values[:, :, 0], values[:, :, 1]), values[:, :, 2]))
-
-
-def _averaged(values: NDArray[Any], size: tuple[int, int]) -> Any:
-    """Means of cells; `size` is (width, height), and so below."""
-    return cv2.resize(values, size, interpolation=cv2.INTER_AREA)
-
-
-def _interpolated(values: NDArray[Any], size: tuple[int, int]) -> Any:
-    return cv2.resize(values, size, interpolation=cv2.INTER_LINEAR)
-
-
-def _disc(size_px: float) -> Bytes8:
-    size = 2 * max(1, round(size_px / 2.0)) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), dtype=np.uint8)
-
-
-def _grow(mask: Mask, size_px: int) -> Mask:
-    if not mask.any():
-        return mask
-    return np.asarray(cv2.dilate(mask.astype(np.uint8), _disc(size_px)) > 0)
+    return filled_in(total / np.maximum(weight, _EPSILON)[:, :, None], known)

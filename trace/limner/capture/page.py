@@ -69,7 +69,7 @@ def flatten_page(photo: Photo, settings: CaptureSettings) -> FlatPage:
     page = _straightened(photo, settings)
     light = measure_light(page.rgb)
     grey, colour = even_light(page.rgb, light)
-    if page.to_photo[2].any() and not np.array_equal(page.to_photo, np.eye(3)):
+    if not np.array_equal(page.to_photo, np.eye(3)):
         _clear_rim(grey, colour)
     mm_per_px, scale_from = page.mm_per_px, page.scale_from
     if settings.width_mm is not None:
