@@ -8,7 +8,7 @@ import shapely
 
 from limner.model.colour import RESERVED_SEPARATIONS
 from limner.model.finding import Finding
-from limner.preflight.survey import LetteringSurvey, StickerSurvey, Survey
+from limner.preflight.survey import LetteringSurvey, StickerSurvey, Survey, shortest_way
 
 __all__ = [
     "check_anything_to_cut",
@@ -99,7 +99,7 @@ def check_cut_hollows(survey: Survey) -> Iterator[Finding]:
     """No inner corner of a cut line is tighter than the smallest radius: a blade tears there."""
     for item in survey.stickers:
         radius = item.sticker.cut.smallest_radius_mm - survey.settings.cut_tolerance_mm
-        if radius <= 0 or not item.cut_polygon.is_valid:
+        if radius <= 0 or not item.is_sound:
             continue
         filled = item.cut_polygon.buffer(radius, _ARC_SEGMENTS).buffer(-radius, _ARC_SEGMENTS)
         corners = filled.difference(item.cut_polygon).buffer(-_SLIVER_MM)
@@ -139,9 +139,9 @@ def check_cut_gaps(survey: Survey) -> Iterator[Finding]:
 
 
 def _gap(survey: Survey, one: StickerSurvey, other: StickerSurvey) -> Iterator[Finding]:
-    way = shapely.shortest_line(one.cut_polygon, other.cut_polygon)
-    if way.length < survey.settings.crossing_gap_mm:
-        shared = one.cut_polygon.intersection(other.cut_polygon)
+    way = shortest_way(one.cut_ring, other.cut_ring)
+    shared = one.cut_polygon.intersection(other.cut_polygon)
+    if way.length < survey.settings.crossing_gap_mm or not shared.is_empty:
         where = _place(*way.coords[0]) if shared.is_empty else _middle(shared)
         text = f"The cut lines of {one.name} and {other.name} cross or touch; move the stickers apart."
         yield Finding("error", "cuts-cross", where, text)

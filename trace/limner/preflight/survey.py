@@ -16,7 +16,7 @@ from limner.model.geometry import CubicPath
 from limner.model.sheet import PlacedLettering, PlacedSticker, Sheet
 from limner.preflight.settings import PreflightSettings
 
-__all__ = ["LetteringSurvey", "StickerSurvey", "Survey", "mean_width", "shown"]
+__all__ = ["LetteringSurvey", "StickerSurvey", "Survey", "mean_width", "shortest_way", "shown"]
 
 _FLAT_MM = 0.002  # far below the 0.05 mm that a cut line may miss its distance by
 
@@ -46,6 +46,11 @@ class StickerSurvey:
         return polygon if polygon.is_valid else shapely.make_valid(polygon)
 
     @cached_property
+    def is_sound(self) -> bool:
+        """Whether the cut line bounds a simple area."""
+        return bool(shapely.Polygon(self.cut_ring).is_valid)
+
+    @cached_property
     def art(self) -> shapely.MultiLineString:
         """All outlines of the art, lines included; empty where there is none."""
         return _outlines(path for item in self.sticker.shapes for path in item.shape.paths)
@@ -66,8 +71,7 @@ class StickerSurvey:
         """The shortest way from the cut line to the art; None without art."""
         if self.art.is_empty:
             return None
-        shapely.prepare(self.art)
-        return shapely.shortest_line(self.art, self.cut_ring)
+        return shortest_way(self.art, self.cut_ring)
 
 
 class LetteringSurvey:
@@ -129,10 +133,34 @@ def mean_width(paths: Iterable[CubicPath]) -> float:
     return 2.0 * area / length if length > 0 else 0.0
 
 
+def shortest_way(one: shapely.Geometry, other: shapely.Geometry) -> shapely.LineString:
+    """The shortest way from some lines to others, not empty.
+
+    By a tree of their pieces: GEOS is quadratic in their number without it, and its own index for distances
+    brings the process down on a line that is shrunk to a point (GEOS 3.14).
+    """
+    pieces, others = _pieces(one), _pieces(other)
+    nearest, distances = shapely.STRtree(pieces).query_nearest(
+        others, return_distance=True, all_matches=False
+    )
+    index = int(np.argmin(distances))
+    way = shapely.shortest_line(pieces[nearest[1, index]], others[nearest[0, index]])
+    assert isinstance(way, shapely.LineString)
+    return way
+
+
+def _pieces(lines: shapely.Geometry) -> NDArray[np.object_]:
+    """Every straight piece of lines as a line of its own."""
+    parts = shapely.get_parts(lines)
+    points, owner = shapely.get_coordinates(parts, return_index=True)
+    joined = owner[:-1] == owner[1:]
+    return np.asarray(shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1)[joined]))
+
+
 def _ring_points(path: CubicPath) -> NDArray[np.float64]:
     points = flatten(path, _FLAT_MM)
-    # A ring needs three points; a single straight segment there and back has two.
-    return points if len(points) > 2 else np.concatenate([points, points])
+    # A ring needs three points and its first one again; a loop shrunk to a point or a stroke has fewer.
+    return points if len(points) > 2 else np.concatenate([points] * 4)
 
 
 def _outlines(paths: Iterable[CubicPath]) -> shapely.MultiLineString:
