@@ -1,11 +1,13 @@
 import contextlib
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from limner.colour import BUILT_IN, DEFAULT_TINTS, ColourSpec, default_tint, parse_colour
+from limner.colour import BUILT_IN, TINT_INKS, ColourSpec, Palette, Press, parse_colour
 from limner.errors import InputError
+from limner.regions.tints import PALETTE
 
 
 @pytest.mark.parametrize(
@@ -68,8 +70,25 @@ def test_black_is_one_full_ink_and_white_is_paper():
     assert BUILT_IN["white"].cmyk == (0, 0, 0, 0)
 
 
-def test_default_tints_differ_are_light_and_come_round_again():
-    assert len(set(DEFAULT_TINTS)) == len(DEFAULT_TINTS)
-    # Far below the 300 percent at which coated paper takes no more (common practice).
-    assert all(sum(tint.cmyk) <= 100 for tint in DEFAULT_TINTS)
-    assert default_tint(len(DEFAULT_TINTS) + 2) == DEFAULT_TINTS[2]
+def test_every_tint_that_an_area_can_get_has_inks_of_its_own():
+    palette = Palette({}, Press())
+    for screen in PALETTE:
+        colour = palette.of(screen)
+        assert (colour.source, colour.screen) == ("default", screen)
+        # Far below the 300 percent at which coated paper takes no more (common practice).
+        assert colour.total_ink <= 100
+
+
+def test_the_inks_of_the_tints_come_near_on_a_real_press():
+    # Ghostscript's own CMYK profile (Debian package libgs-common).
+    path = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")
+    if not path.exists():
+        pytest.skip("no CMYK profile is installed (Debian package libgs-common brings one)")
+    press = Press(path.read_bytes())
+    for screen, inks in TINT_INKS.items():
+        # Twice what the eye notices side by side (common practice).
+        assert press.shift(tuple(int(screen[i : i + 2], 16) for i in (1, 3, 5)), inks) < 4.6, screen
+
+
+def test_white_needs_no_ink():
+    assert Palette({}, Press()).of("#ffffff").cmyk == (0, 0, 0, 0)

@@ -12,15 +12,14 @@ from limner.colour.palette import Palette
 from limner.colour.press import Press
 from limner.colour.spec import BUILT_IN, ColourSpec, parse_colour
 from limner.colour.standout import standout_colour
-from limner.colour.tints import DEFAULT_TINTS, default_tint
+from limner.colour.tints import TINT_INKS
 
 __all__ = [
     "BUILT_IN",
-    "DEFAULT_TINTS",
+    "TINT_INKS",
     "ColourSpec",
     "Palette",
     "Press",
-    "default_tint",
     "parse_colour",
     "standout_colour",
 ]

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 
 from limner.colour.press import Press
 from limner.colour.spec import BUILT_IN, ColourSpec, parse_colour
+from limner.colour.tints import TINT_INKS
 from limner.errors import InputError
 from limner.model.colour import ColourSource, PressColour
 
@@ -58,6 +59,8 @@ class Palette:
         assert spec.rgb is not None
         if one_ink and max(spec.rgb) - min(spec.rgb) <= _NEUTRAL_SPREAD:
             return self._black_ink(name, spec.rgb)
+        if not self.press.is_calibrated and _hex(spec.rgb) in TINT_INKS:
+            return PressColour(name, TINT_INKS[_hex(spec.rgb)], _hex(spec.rgb), "default")
         cmyk = self.press.cmyk(spec.rgb)
         source: ColourSource = "profile" if self.press.is_calibrated else "approximate"
         return PressColour(name, cmyk, _hex(spec.rgb), source, self.press.shift(spec.rgb, cmyk))

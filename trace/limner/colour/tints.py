@@ -1,27 +1,21 @@
-"""Tints for areas to which neither the job nor the sketch gives a colour.
+"""Press values of limner's own tints, for areas to which neither the job nor the sketch gives a colour.
 
-Light, calm colours with little ink and clearly different hues, so that black lines stay readable on
-them and neighbours can differ. Their press values are chosen in steps of 5 percent (no source).
+The tints are chosen on screen, where a drawing is traced; these inks, few and light, come near to them
+on coated paper. Steps of a few percent, chosen by eye with no source; with a press profile the profile
+decides instead.
 """
 
-from limner.colour.spec import ColourSpec
+__all__ = ["TINT_INKS"]
 
-__all__ = ["DEFAULT_TINTS", "default_tint"]
-
-DEFAULT_TINTS: tuple[ColourSpec, ...] = tuple(
-    ColourSpec(cmyk=cmyk)
-    for cmyk in (
-        (0.0, 25.0, 40.0, 0.0),  # apricot
-        (35.0, 5.0, 15.0, 0.0),  # shallow water
-        (5.0, 5.0, 45.0, 0.0),  # lemon
-        (0.0, 40.0, 20.0, 0.0),  # coral
-        (30.0, 0.0, 45.0, 0.0),  # sea lettuce
-        (20.0, 25.0, 0.0, 0.0),  # sea lavender
-        (15.0, 25.0, 40.0, 5.0),  # wet sand
-    )
-)
-
-
-def default_tint(index: int) -> ColourSpec:
-    """The tint of the area with this number; they come round again after the last."""
-    return DEFAULT_TINTS[index % len(DEFAULT_TINTS)]
+TINT_INKS: dict[str, tuple[float, float, float, float]] = {
+    "#ffffff": (0.0, 0.0, 0.0, 0.0),  # bare paper
+    "#f2dcb8": (4.0, 13.0, 30.0, 0.0),  # sand
+    "#bfe3d6": (27.0, 0.0, 19.0, 0.0),  # seafoam
+    "#f4b39d": (0.0, 36.0, 36.0, 0.0),  # coral
+    "#f6d3d8": (0.0, 21.0, 9.0, 0.0),  # shell pink
+    "#b9cf95": (30.0, 6.0, 50.0, 0.0),  # kelp
+    "#a9d4e6": (36.0, 4.0, 6.0, 0.0),  # lagoon
+    "#f7e08f": (2.0, 9.0, 52.0, 0.0),  # sun
+    "#cfc3e6": (18.0, 24.0, 0.0, 0.0),  # lilac
+    "#d9dee2": (13.0, 8.0, 7.0, 0.0),  # mist
+}

@@ -200,11 +200,11 @@ def _parted(
 
 def _turns(turn_deg: float) -> list[float]:
     """Rotations to try: upright first, then ever farther both ways."""
-    if turn_deg >= 180.0:
-        return [float(turn) for turn in np.arange(0.0, 360.0, _TURN_STEP_DEG)]
-    steps = int(np.ceil(turn_deg / _TURN_STEP_DEG))
-    away = [turn_deg * (step + 1) / steps for step in range(steps)]
-    return [0.0, *(sign * turn for turn in away for sign in (1.0, -1.0))]
+    steps = int(np.ceil(min(turn_deg, 180.0) / _TURN_STEP_DEG))
+    away = [min(turn_deg, 180.0) * (step + 1) / steps for step in range(steps)]
+    both = [sign * turn for turn in away for sign in (1.0, -1.0)]
+    # Upside down is the same either way.
+    return [0.0, *(turn for turn in both if turn > -180.0)]
 
 
 def _lacking(

@@ -34,6 +34,10 @@ _CELLS = 24_000
 # Overlaps below this many cells are rounding.
 _NO_OVERLAP = 0.5
 
+# Among places without overlap, nearer ones are better, and first of all those turned less; together less
+# than the least overlap that counts.
+_SHIFT_WEIGHT, _TURN_WEIGHT = 0.15, 0.3
+
 # How much more a pair weighs after a sweep in which it still overlaps: the deepest pair the most.
 _LEAST_GROWTH, _MOST_GROWTH = 1.1, 1.7
 
@@ -84,7 +88,7 @@ def pack(
     outlines : sequence of Polygon
         What is to be placed, each around its own origin.
     turns_deg : sequence of sequence of float
-        Rotations that each may take.
+        Rotations that each may take, the best liked first.
     box : tuple of float
         x0, y0, x1, y1 of the rectangle.
     obstacles : Polygon, MultiPolygon or empty geometry
@@ -154,14 +158,15 @@ class _Search:
     def _move(self, item: int, *, corner: bool) -> None:
         field = fft.rfft2(self._others(item), self.padded)
         best: tuple[float, tuple[int, int, int]] | None = None
-        for number, stamp in enumerate(self.stamps[item]):
+        stamps = self.stamps[item]
+        for number, stamp in enumerate(stamps):
             rows = self.shape[0] - stamp.depth.shape[0] + 1
             columns = self.shape[1] - stamp.depth.shape[1] + 1
             if rows < 1 or columns < 1:
                 continue
             cost = fft.irfft2(field * stamp.spectrum, self.padded)[:rows, :columns]
             cost[cost < _NO_OVERLAP] = 0.0
-            cost += self._preference(item, rows, columns, corner=corner)
+            cost += self._preference(item, rows, columns, corner=corner) + _TURN_WEIGHT * number / len(stamps)
             at = int(np.argmin(cost))
             value = float(cost.flat[at])
             if best is None or value < best[0] - 1e-6:
@@ -174,7 +179,7 @@ class _Search:
         row, column = (0, 0) if corner else self.state[item][1:]
         down = np.abs(np.arange(rows) - row)[:, None]
         across = np.abs(np.arange(columns) - column)[None, :]
-        return np.asarray((down + across) * (0.4 / sum(self.shape)), dtype=np.float64)
+        return np.asarray((down + across) * (_SHIFT_WEIGHT / sum(self.shape)), dtype=np.float64)
 
     def _others(self, item: int) -> Floats:
         field: Floats = np.multiply(self.blocked, self.weights[item, -1])

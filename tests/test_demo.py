@@ -1,0 +1,44 @@
+from pathlib import Path
+
+import pytest
+
+from limner.demo import demo_files, write_demo
+from limner.errors import OutputError
+from limner.job import load_job
+from limner.model.sheet import Page
+
+FIXTURES = Path(__file__).parents[1] / "fixtures"
+
+
+def test_the_demo_is_a_complete_job(tmp_path):
+    job = load_job(write_demo(tmp_path / "new" / "folder"))
+    assert job.page() == Page(105.0, 148.0, 3.0, 4.0, "A6")
+    assert 6 <= len(job.stickers) <= 8
+    assert [s.name for s in job.stickers if s.mirror is not None] == ["diver"]
+    assert sum(len(sticker.area) for sticker in job.stickers) >= 20
+    assert {table.text for table in job.tables.lettering} >= {"Tide Pool"}
+    for sticker in job.stickers:
+        assert job.sketch_path(sticker).stat().st_size > 10_000
+
+
+def test_the_demo_is_small_and_its_sketches_are_the_fixtures():
+    files = demo_files()
+    assert sum(map(len, files.values())) < 2_000_000
+    for name, data in files.items():
+        if name.endswith(".jpg"):
+            assert (FIXTURES / name).read_bytes() == data
+
+
+def test_nothing_is_overwritten(tmp_path):
+    (tmp_path / "crab.jpg").write_bytes(b"mine")
+    with pytest.raises(OutputError, match=r"crab\.jpg.* already there"):
+        write_demo(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["crab.jpg"]
+
+
+def test_a_folder_that_cannot_be_made_leaves_nothing(tmp_path):
+    (tmp_path / "file").touch()
+    for place in (tmp_path / "file" / "inside", tmp_path / "nul\0byte"):
+        with pytest.raises(OutputError):
+            write_demo(place)
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
