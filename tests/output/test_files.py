@@ -263,5 +263,51 @@ def test_two_runs_into_one_folder_do_not_mix(tmp_path):
     assert names(tmp_path) == ["a", "b", "c"]
 
 
+def test_a_folder_locked_for_long_is_written_all_the_same(tmp_path, monkeypatch):
+    """A stopped run that holds the lock does not make others hang; its passing files are left alone."""
+    fcntl = pytest.importorskip("fcntl")
+    monkeypatch.setattr(files, "_LOCK_WAIT_S", 0.05)
+    (tmp_path / ".limner-0123456789abcdef.part").write_bytes(b"its")
+    descriptor = os.open(tmp_path, os.O_RDONLY)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        start = time.monotonic()
+        write_whole({tmp_path / "a": b"new"})
+        assert 0.05 <= time.monotonic() - start < 2.0
+    finally:
+        os.close(descriptor)
+    assert names(tmp_path) == [".limner-0123456789abcdef.part", "a"]
+
+
+def test_a_file_system_without_locks_or_second_names(tmp_path, monkeypatch):
+    fcntl = pytest.importorskip("fcntl")
+
+    def refused(*arguments, **options):
+        raise OSError(errno.ENOTSUP, os.strerror(errno.ENOTSUP))
+
+    monkeypatch.setattr(fcntl, "flock", refused)
+    monkeypatch.setattr(files.os, "link", refused)
+    monkeypatch.delattr(os, "O_TMPFILE", raising=False)
+    (tmp_path / "a").write_bytes(b"old")
+    write_whole({tmp_path / "a": b"new", tmp_path / "b": b"new"})
+    assert [(tmp_path / name).read_bytes() for name in ("a", "b")] == [b"new", b"new"]
+    assert names(tmp_path) == ["a", "b"]
+
+
+@pytest.mark.skipif(not hasattr(os, "O_TMPFILE"), reason="needs nameless files")
+def test_a_new_file_that_appears_meanwhile_is_replaced(tmp_path, monkeypatch):
+    real = os.fsync
+
+    def intruder(descriptor):
+        if not list(tmp_path.iterdir()):
+            (tmp_path / "a").write_bytes(b"another's")
+        real(descriptor)
+
+    monkeypatch.setattr(files.os, "fsync", intruder)
+    write_whole({tmp_path / "a": b"new"})
+    assert (tmp_path / "a").read_bytes() == b"new"
+    assert names(tmp_path) == ["a"]
+
+
 def test_nothing_to_write():
     write_whole({})

@@ -84,6 +84,7 @@ def good() -> Reader:
         "outline",
         "Tide Pool",
         "26 pt",
+        "Blacklines and lettering in black alone overprint",
         "ready for the press",
         "Nothing found",
     ],

@@ -36,7 +36,7 @@ from limner.model.sheet import ColouredShape, Sheet
 from limner.output.markup import plain_text
 from limner.output.sheet_layers import BACKGROUND, CUT, LETTERING, SheetLayers, sheet_layers
 
-__all__ = ["sheet_pdf"]
+__all__ = ["is_black", "sheet_pdf"]
 
 _PT_PER_MM = 72.0 / 25.4
 _MM_DECIMALS = 3  # as in the SVG, so that both files hold the same curves
@@ -190,7 +190,7 @@ def _background(sheet: Sheet) -> list[str]:
 def _shapes(shapes: Sequence[ColouredShape], height_mm: float, *, overprint_black: bool) -> list[str]:
     parts = []
     for item in shapes:
-        overprint = overprint_black and _is_black(item.colour)
+        overprint = overprint_black and is_black(item.colour)
         parts += ["q", f"/{'Over' if overprint else 'Knock'} gs", _ink(item.colour)]
         parts += [_path_data(item.shape.paths, height_mm), "f*", "Q"]
     return parts
@@ -199,7 +199,7 @@ def _shapes(shapes: Sequence[ColouredShape], height_mm: float, *, overprint_blac
 def _letterings(sheet: Sheet) -> list[str]:
     parts = []
     for piece in sheet.letterings:
-        parts += ["q", f"/{'Over' if _is_black(piece.colour) else 'Knock'} gs", _ink(piece.colour)]
+        parts += ["q", f"/{'Over' if is_black(piece.colour) else 'Knock'} gs", _ink(piece.colour)]
         for glyph in piece.glyphs:
             if glyph.paths:
                 parts += [_path_data(glyph.paths, sheet.page.height_mm), "f"]
@@ -215,7 +215,8 @@ def _cuts(sheet: Sheet) -> list[str]:
     return [*parts, "Q"]
 
 
-def _is_black(colour: PressColour) -> bool:
+def is_black(colour: PressColour) -> bool:
+    """Whether a colour is full black of one ink, which overprints in lines and lettering."""
     return colour.cmyk == (0.0, 0.0, 0.0, 100.0)
 
 

@@ -13,6 +13,7 @@ from limner.model.colour import PressColour
 from limner.model.finding import Finding
 from limner.model.sheet import Page, PlacedLettering, PlacedSticker, Sheet
 from limner.output.markup import plain_text
+from limner.output.pdf import is_black
 from limner.output.sheet_proof import SEVERITY_COLOURS, safe_colour
 from limner.output.sheet_report import cut_length_mm
 
@@ -214,6 +215,8 @@ def _page_facts(sheet: Sheet) -> list[tuple[str, str]]:
     rows.append(("Printing condition", condition))
     if sheet.profile is not None:
         rows.append(("Standard", "PDF/X-4"))
+    if any(is_black(colour) for colour in sheet.colours):
+        rows.append(("Black", "lines and lettering in black alone overprint"))
     return rows
 
 

@@ -1,5 +1,6 @@
 """Checks of what the press does: bleed, lines, text, ink, colours, and what the art was traced from."""
 
+import math
 from collections.abc import Iterator
 
 from limner.model.colour import PressColour
@@ -52,20 +53,21 @@ def check_bleed(survey: Survey) -> Iterator[Finding]:
 
 
 def check_lines(survey: Survey) -> Iterator[Finding]:
-    """No drawn line is too thin to print."""
+    """Drawn lines are not too thin to print: as a whole, which is an error, or in one place."""
     limit = survey.settings.smallest_line_mm * _SHARE
     for sticker in survey.sheet.stickers:
         widths = [(mean_width(item.shape.paths), index) for index, item in enumerate(sticker.lines)]
-        if sticker.lines:
-            widths.append((sticker.line_width_mm, 0))
-        width, index = min(widths, default=(limit, 0))
-        if width < limit:
+        thinnest, index = min(widths, default=(math.inf, 0))
+        width = min(thinnest, sticker.line_width_mm)
+        if sticker.lines and width < limit:
+            severity: Severity = "error" if sticker.line_width_mm < limit else "warning"
             text = (
-                f"Lines of {shown(sticker.name)} are only {width / _MM_PER_PT:.2f} pt ({width:.3f} mm) wide "
-                "and may not print; make the sticker larger, or draw its lines thicker than "
-                f"{survey.settings.smallest_line_mm / _MM_PER_PT:.2f} pt."
+                f"{'Lines' if severity == 'error' else 'Some lines'} of {shown(sticker.name)} are only "
+                f"{width / _MM_PER_PT:.2f} pt ({width:.3f} mm) wide and may not print; make the sticker "
+                f"larger, or draw its lines thicker than {survey.settings.smallest_line_mm / _MM_PER_PT:.2f} "
+                "pt."
             )
-            yield Finding("error", "line-thin", _start(sticker.lines[index]), text)
+            yield Finding(severity, "line-thin", _start(sticker.lines[index]), text)
 
 
 def check_line_inks(survey: Survey) -> Iterator[Finding]:

@@ -3,6 +3,7 @@
 Curves become polylines within 0.002 mm, and shapely measures those.
 """
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -126,11 +127,15 @@ def shown(text: str) -> str:
 
 
 def mean_width(paths: Iterable[CubicPath]) -> float:
-    """Mean width in millimetres of a shape that is long against its width: twice its area by its outline."""
+    """Mean width of a shape in millimetres: that of the rectangle with its area and its outline's length.
+
+    For a line much longer than wide, however it winds, branches or closes, this is twice the area by the
+    outline's length; a dot comes out at about three quarters of its diameter.
+    """
     paths = tuple(paths)
     area = abs(sum(signed_area(path) for path in paths))
     length = sum(shapely.LinearRing(_ring_points(path)).length for path in paths)
-    return 2.0 * area / length if length > 0 else 0.0
+    return float(length - math.sqrt(max(0.0, length**2 - 16.0 * area))) / 4.0
 
 
 def shortest_way(one: shapely.Geometry, other: shapely.Geometry) -> shapely.LineString:
