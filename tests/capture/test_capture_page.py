@@ -165,12 +165,21 @@ def test_paper_with_sides_out_of_view_is_left_alone(share):
     assert find_sheet(photo.rgb) is None
 
 
-def test_a_patch_of_sunlight_is_not_a_sheet():
-    rgb = np.full((1200, 1600, 3), 120.0, np.float32)
-    cv2.fillConvexPoly(rgb, np.array([[400, 250], [1250, 300], [1180, 950], [350, 900]]), (225, 225, 220))
-    rgb = cv2.GaussianBlur(rgb, (0, 0), 14)
-    rgb += np.random.default_rng(3).normal(0, 3, rgb.shape)
+@pytest.mark.parametrize("softness_px", [9, 11, 14])
+def test_a_patch_of_sunlight_is_not_a_sheet(softness_px):
+    rgb = np.full((1200, 1600, 3), 90.0, np.float32)
+    cv2.fillConvexPoly(rgb, np.array([[400, 250], [1250, 300], [1180, 950], [350, 900]]), (235, 235, 230))
+    rgb = cv2.GaussianBlur(rgb, (0, 0), softness_px)
+    rgb += np.random.default_rng(3).normal(0, 1, rgb.shape)
     assert find_sheet(np.clip(rgb, 0, 255).astype(np.uint8)) is None
+
+
+def test_a_drawn_screen_with_a_broad_black_frame_is_not_a_sheet():
+    rgb = np.full((1200, 1600, 3), 225, np.uint8)
+    cv2.rectangle(rgb, (450, 300), (1150, 850), (30, 30, 30), -1)
+    cv2.rectangle(rgb, (520, 370), (1080, 780), (225, 225, 225), -1)
+    assert find_sheet(rgb) is None
+    assert find_sheet(rgb, named=True) is None
 
 
 def test_a_dark_board_on_paper_is_not_a_sheet():
