@@ -252,11 +252,30 @@ def test_killed_at_some_moment(moment, tmp_path):
 
 
 @linux
+def test_an_interrupt_between_two_renames_waits(tmp_path, monkeypatch):
+    """A signal while the files get their names arrives once all have theirs: no mixture of old and new."""
+    paths = [tmp_path / name for name in ("a", "b", "c")]
+    for path in paths:
+        path.write_bytes(b"old")
+    real = os.replace
+
+    def interrupted(source, target):
+        real(source, target)
+        os.kill(os.getpid(), signal.SIGINT)
+
+    monkeypatch.setattr(files.os, "replace", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        write_whole(dict.fromkeys(paths, b"new"))
+    assert [path.read_bytes() for path in paths] == [b"new"] * 3
+    assert names(tmp_path) == ["a", "b", "c"]
+
+
+@linux
 def test_two_runs_into_one_folder_do_not_mix(tmp_path):
     processes = [start_writer(tmp_path, mark) for mark in "xy"]
     time.sleep(0.3)
     for process in processes:
-        process.send_signal(signal.SIGINT)
+        process.send_signal(signal.SIGTERM)
         process.communicate()
     first = {(tmp_path / name).read_bytes()[:1] for name in ("a", "b", "c")}
     assert len(first) == 1

@@ -22,6 +22,7 @@ Limits
 import errno
 import os
 import secrets
+import signal
 import stat
 import time
 from collections.abc import Iterator, Mapping, Sequence
@@ -71,7 +72,7 @@ class _Job:
     descriptor: int | None = None
     passing: str | None = None
     backup: str | None = None
-    placed: bool = False
+    identity: tuple[int, int] | None = None
 
     @property
     def folder(self) -> str:
@@ -213,13 +214,20 @@ def _write_all(jobs: Sequence[_Job], current: _Current) -> None:
         for job in jobs:
             current.path = job.path
             _write_nameless(job)
+        with _uninterrupted():
+            _place_all(jobs, current)
+    finally:
+        for job in jobs:
+            _tidy(job)
+
+
+def _place_all(jobs: Sequence[_Job], current: _Current) -> None:
+    try:
         for job in jobs:
             current.path = job.path
             if len(jobs) > 1:
                 _keep_old(job)
             _place(job)
-        for folder in sorted({job.folder for job in jobs}):
-            _sync_folder(folder)
     except BaseException:
         for job in reversed(jobs):
             _undo(job)
@@ -227,6 +235,21 @@ def _write_all(jobs: Sequence[_Job], current: _Current) -> None:
     finally:
         for job in jobs:
             _tidy(job)
+    for folder in sorted({job.folder for job in jobs}):
+        _sync_folder(folder)
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Let signals that can wait do so for the few renames."""
+    if not hasattr(signal, "pthread_sigmask"):  # pragma: no cover - Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM, signal.SIGHUP})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _write_nameless(job: _Job) -> None:
@@ -244,6 +267,8 @@ def _write_nameless(job: _Job) -> None:
     if job.mode is not None and hasattr(os, "fchmod"):
         os.fchmod(job.descriptor, job.mode)
     os.fsync(job.descriptor)
+    written = os.fstat(job.descriptor)
+    job.identity = written.st_dev, written.st_ino
 
 
 def _keep_old(job: _Job) -> None:
@@ -269,7 +294,6 @@ def _place(job: _Job) -> None:
             if job.mode is None:
                 with suppress(FileExistsError):
                     os.link(source, os.path.basename(job.target), dst_dir_fd=folder)  # noqa: PTH119
-                    job.placed = True
                     return
             job.passing = name = job.new_name()
             os.link(source, os.path.basename(name), dst_dir_fd=folder)  # noqa: PTH119
@@ -279,7 +303,7 @@ def _place(job: _Job) -> None:
         os.close(job.descriptor)
         job.descriptor = None
     os.replace(job.passing, job.target)  # noqa: PTH105
-    job.passing, job.placed = None, True
+    job.passing = None
 
 
 def _sync_folder(folder: str) -> None:
@@ -293,22 +317,25 @@ def _sync_folder(folder: str) -> None:
 
 
 def _undo(job: _Job) -> None:
-    """Put back what was there before."""
-    if not job.placed:
-        return
+    """Put back what was there before, where the written file has already taken its place."""
     with suppress(OSError):
+        found = os.stat(job.target)  # noqa: PTH116
+        if (found.st_dev, found.st_ino) != job.identity:
+            return
         if job.backup is not None:
             os.replace(job.backup, job.target)  # noqa: PTH105
-            job.backup = None
         elif job.mode is None:
             os.unlink(job.target)  # noqa: PTH108
 
 
 def _tidy(job: _Job) -> None:
+    """Close and remove what is left over; harmless when done twice."""
     if job.descriptor is not None:
         with suppress(OSError):
             os.close(job.descriptor)
+        job.descriptor = None
     for name in (job.passing, job.backup):
         if name is not None:
             with suppress(OSError):
                 os.unlink(name)  # noqa: PTH108
+    job.passing = job.backup = None
