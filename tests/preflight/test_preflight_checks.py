@@ -14,6 +14,7 @@ from helpers_sheet import (
     INK,
     SAND,
     SHELL,
+    WHITE,
     coloured,
     cut_around,
     ellipse,
@@ -31,6 +32,7 @@ from limner.model.finding import Finding
 from limner.model.geometry import CubicPath
 from limner.model.sheet import PlacedSticker, Sheet
 from limner.preflight.checks import CHECKS, check_sheet
+from limner.preflight.printing import contrast_ratio
 from limner.preflight.settings import PreflightSettings
 from limner.preflight.survey import mean_width, shortest_way
 
@@ -346,8 +348,8 @@ def test_thin_lines_in_several_inks():
 
 @pytest.mark.parametrize(
     ("cmyk", "severity"),
-    [((75, 75, 75, 75), None), ((80, 75, 75, 75), "warning"), ((85, 85, 80, 80), "warning"),
-     ((85, 85, 80, 81), "error")],
+    [((65, 65, 70, 100), None), ((66, 65, 70, 100), "warning"), ((75, 75, 80, 100), "warning"),
+     ((75, 75, 81, 100), "error")],
 )  # fmt: skip
 def test_total_ink(cmyk, severity):
     """300 to 330 % at most on coated paper: printers' guides, common practice."""
@@ -361,6 +363,38 @@ def test_total_ink(cmyk, severity):
     )
     if severity:
         assert found[0].where_mm == pytest.approx(tuple(body.shape.paths[0].segments[0, 0]), abs=1e-3)
+
+
+@pytest.mark.parametrize(("cmy", "found"), [((70, 70, 60), False), ((70, 70, 61), True)])
+def test_black_over_a_dark_colour(cmy, found):
+    """Black lines overprint: 200 % of other inks under them are 300 % with it."""
+    dark = PressColour("reef", (*cmy, 0), "#404448", "given", 0.0)
+    sheet = tide_pool()
+    body = sheet.stickers[3].fills[0]
+    on_sticker = with_sticker(sheet, 3, fills=(replace(body, colour=dark),))
+    assert codes(on_sticker) == (["ink-heavy-overprint"] if found else [])
+    findings = check_sheet(replace(sheet, background=dark))
+    assert [finding.code for finding in findings] == (["ink-heavy-overprint"] * 2 if found else [])
+    knocked_out = tuple(replace(item, colour=WHITE) for item in sheet.stickers[3].lines)
+    assert codes(with_sticker(on_sticker, 3, lines=knocked_out)) == []
+
+
+@pytest.mark.parametrize(("screen", "found"), [("#f2dec0", True), ("#e8d4b6", True), ("#a08050", False)])
+def test_lettering_that_sinks_into_the_background(screen, found):
+    tint = PressColour("tint", (0, 0, 0, 20), screen, "given", 0.0)
+    piece = lettering("lettering-1", "shore", 76, 140, 12, tint)
+    sheet = replace(tide_pool(), letterings=(piece,))
+    assert codes(sheet) == (["text-faint"] if found else [])
+    on_crab = lettering("lettering-1", "crab", 55.5, 53, 9, tint)
+    assert codes(replace(sheet, letterings=(on_crab,))) == [], (
+        "what lies under it there is not the background"
+    )
+
+
+def test_contrast_of_black_and_white():
+    # 21 to 1 by definition (Web Content Accessibility Guidelines 2); #777777 on white is 4.48 (from memory).
+    assert contrast_ratio("#000000", "#ffffff") == pytest.approx(21.0)
+    assert contrast_ratio("#777777", "#ffffff") == pytest.approx(4.48, abs=0.005)
 
 
 def test_colours_that_the_press_cannot_print():

@@ -136,8 +136,12 @@ def _guides(page: Page, sign: float) -> str:
     w, h = page.width_mm, page.height_mm
     veil = f"M0 0H{w:.3f}V{h:.3f}H0ZM{x0:.3f} {y0:.3f}H{x1:.3f}V{y1:.3f}H{x0:.3f}Z"
     thin = 0.16 * sign
+    # A pale line under each keeps the guides visible on dark backgrounds.
+    pale = f'stroke="#ffffff" stroke-opacity="0.45" stroke-width="{2.2 * thin:.3f}"'
     parts = [
         f'<path d="{veil}" fill="{_SURROUND}" fill-opacity="0.55" fill-rule="evenodd"/>',
+        _rectangle(page.trim_box, pale),
+        _rectangle(page.safe_box, pale),
         _rectangle((0.0, 0.0, w, h), _dashes(thin, 1.2 * sign)),
         _rectangle(page.trim_box, f'stroke="{_GUIDE}" stroke-width="{thin:.3f}"'),
         _rectangle(page.safe_box, _dashes(thin, 0.5 * sign)),
@@ -163,7 +167,7 @@ def _cuts(sheet: Sheet, sign: float) -> str:
     colour = safe_colour(sheet.separation.screen)
     return (
         f'<g fill="none" stroke-linejoin="round"><path d="{data}" stroke="#ffffff" stroke-opacity="0.7" '
-        f'stroke-width="{2.6 * _CUT_MM * sign:.3f}"/>'
+        f'stroke-width="{2.0 * _CUT_MM * sign:.3f}"/>'
         f'<path d="{data}" stroke="{colour}" stroke-width="{_CUT_MM * sign:.3f}"/></g>'
     )
 

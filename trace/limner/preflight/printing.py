@@ -3,6 +3,8 @@
 import math
 from collections.abc import Iterator
 
+import shapely
+
 from limner.model.colour import PressColour
 from limner.model.finding import Finding, Severity
 from limner.model.sheet import ColouredShape, PlacedSticker
@@ -12,16 +14,20 @@ __all__ = [
     "check_bleed",
     "check_colour_shift",
     "check_colours_converted",
+    "check_lettering_contrast",
     "check_lettering_inks",
     "check_lettering_size",
     "check_lettering_strokes",
     "check_line_inks",
     "check_lines",
     "check_nodes",
+    "check_overprinted_ink",
     "check_sketch_resolution",
     "check_total_ink",
+    "contrast_ratio",
 ]
 
+_BLACK = (0.0, 0.0, 0.0, 100.0)  # prints over what lies under it, in lines and lettering
 _MM_PER_PT = 25.4 / 72.0
 _MM_PER_INCH = 25.4
 # Below what measuring and rounding change; keeps a line of exactly the smallest width from being reported.
@@ -134,6 +140,70 @@ def check_total_ink(survey: Survey) -> Iterator[Finding]:
             f"sticks; bring its four inks down to {settings.heavy_ink:.0f} % together."
         )
         yield Finding(severity, "ink-heavy", _first_use(survey, colour), text)
+
+
+def check_overprinted_ink(survey: Survey) -> Iterator[Finding]:
+    """Black that prints over a dark colour does not add up to too much ink."""
+    limit = survey.settings.heavy_ink
+    for sticker in survey.sheet.stickers:
+        if any(item.colour.cmyk == _BLACK for item in sticker.lines):
+            # A colour that is too heavy on its own has its finding already.
+            fills = [item for item in sticker.fills if item.colour.total_ink <= limit]
+            under = max(fills, key=lambda item: _with_black(item.colour), default=None)
+            if under is not None and _with_black(under.colour) > limit:
+                yield _overprinted(survey, f"lines of {shown(sticker.name)}", under.colour, _start(under))
+    background = survey.sheet.background
+    if background is None or background.total_ink > limit or _with_black(background) <= limit:
+        return
+    for piece in survey.sheet.letterings:
+        if piece.colour.cmyk == _BLACK:
+            what = f"lettering {shown(piece.text)}"
+            yield _overprinted(survey, what, background, (piece.x_mm, piece.y_mm))
+
+
+def _with_black(under: PressColour) -> float:
+    """Total ink of a colour with full black over it."""
+    return sum(under.cmyk[:3]) + 100.0
+
+
+def _overprinted(survey: Survey, what: str, under: PressColour, where: Place) -> Finding:
+    text = (
+        f"The black {what} prints over the colour {shown(under.name)} and adds up to "
+        f"{_with_black(under):.0f} % ink there, which dries badly; bring that colour down until it is "
+        f"{survey.settings.heavy_ink:.0f} %."
+    )
+    return Finding("warning", "ink-heavy-overprint", where, text)
+
+
+def check_lettering_contrast(survey: Survey) -> Iterator[Finding]:
+    """Lettering on the background can be told from it."""
+    background = survey.sheet.background
+    ground = "#ffffff" if background is None else background.screen
+    on_stickers = shapely.union_all([item.cut_polygon for item in survey.stickers])
+    for item in survey.letterings:
+        piece = item.lettering
+        contrast = contrast_ratio(piece.colour.screen, ground)
+        if contrast < survey.settings.least_contrast and item.outlines.disjoint(on_stickers):
+            text = (
+                f"The lettering {item.name} hardly stands out from the background (contrast {contrast:.2f}); "
+                "give it a lighter or a darker colour."
+            )
+            yield Finding("warning", "text-faint", (piece.x_mm, piece.y_mm), text)
+
+
+def contrast_ratio(one: str, other: str) -> float:
+    """Contrast ratio of two screen colours, 1 to 21: Web Content Accessibility Guidelines 2 (from memory)."""
+    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def _luminance(screen: str) -> float:
+    """Relative luminance of an sRGB colour "#rrggbb", 0 to 1."""
+    values = [int(screen[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+    red, green, blue = (
+        value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in values
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 def _first_use(survey: Survey, colour: PressColour) -> Place | None:

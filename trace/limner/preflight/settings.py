@@ -27,6 +27,9 @@ class PreflightSettings:
         Type below this size (9 pt) shows when plates are out of register, so it wants one ink.
     single_ink_line_mm : float
         The same for lines: below 0.5 mm.
+    least_contrast : float
+        Contrast ratio (Web Content Accessibility Guidelines 2) below which lettering sinks into its
+        ground. Those guidelines ask for 3 and more; a quiet title may have less, none at all is a mistake.
     heavy_ink, most_ink : float
         Total ink in percent from which a coated paper dries badly, and that no company takes.
     least_dpi : float
@@ -46,6 +49,7 @@ class PreflightSettings:
     smallest_text_mm: float = 5.0 * _MM_PER_PT
     single_ink_text_mm: float = 9.0 * _MM_PER_PT
     single_ink_line_mm: float = 0.5
+    least_contrast: float = 1.3
     heavy_ink: float = 300.0
     most_ink: float = 330.0
     least_dpi: float = 150.0
