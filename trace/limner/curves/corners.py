@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from limner.curves.samples import Samples
 
-__all__ = ["Corner", "find_corners", "sharpen"]
+__all__ = ["Corner", "drawn_back", "find_corners", "sharpen"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -36,6 +36,10 @@ ROUNDED_TOLERANCES = 2.2
 ROUNDED_SPACINGS = 2.6
 # Where samples were drawn out to a tip they are no data: they may be missed by so much more.
 ROUNDED_SLACK = 1.6
+# Straight arms may be longer by these factors, longest first; straight to within this share of the tolerance.
+LONG_ARMS = (12.0, 5.0, 2.0)
+LONG_ARM_STRAIGHT = 0.3
+FEWEST_IN_ARM = 4
 # Noise moves an arm's direction; a turn must exceed this many of its standard deviations.
 SURE_SIGMAS = 4.0
 # A tip is drawn out no farther than this share of the tolerance from the data.
@@ -46,7 +50,18 @@ APART = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Corner:
-    """A corner: its sample, its tip, the turn in degrees and how many samples each side are rounded."""
+    """A corner.
+
+    Parameters
+    ----------
+    index : int
+        Its sample.
+    tip : tuple of float
+        Where both sides meet, as far as the tolerance lets it.
+    turn_deg : float
+    rounded : int
+        How many samples on each side are rounded off.
+    """
 
     index: int
     tip: tuple[float, float]
@@ -138,7 +153,10 @@ def _measured(samples: Samples, i: int, skip: int, length: int, room: tuple[int,
         lengths = [min(length, space - skip) for space in room]
         if min(lengths) < 3:
             return None
-        sides = [_side(samples, i, s, skip, size) for s, size in zip((-1, 1), lengths, strict=True)]
+        sides = [
+            _side(samples, i, s, skip, size, space)
+            for s, size, space in zip((-1, 1), lengths, room, strict=True)
+        ]
         (place_a, along_a), (place_b, along_b) = sides
         turn = float(_turn(along_a[None], along_b[None])[0])
         if turn < 5.0:
@@ -153,13 +171,30 @@ def _measured(samples: Samples, i: int, skip: int, length: int, room: tuple[int,
     return _placed(samples, i, tip, turn, skip)
 
 
-def _side(samples: Samples, i: int, side: int, skip: int, length: int) -> tuple[Floats, Floats]:
-    """Place and forward direction at sample `i`, extrapolated from the arm on one side."""
+def _side(samples: Samples, i: int, side: int, skip: int, length: int, room: int) -> tuple[Floats, Floats]:
+    """Place and forward direction at sample `i`, extrapolated from the arm on one side.
+
+    The arm is straight, and as long as it can be, where the curve is; else it is a short quadratic.
+    """
     n = len(samples.points)
-    at = i + side * np.arange(skip, skip + length)
+    for share in LONG_ARMS:
+        longer = min(round(share * length), room - skip)
+        if longer < 2 * FEWEST_IN_ARM or longer <= length:
+            continue
+        arm = _samples_at(samples, i + side * np.arange(skip, skip + longer), n)
+        middle = arm.mean(axis=0)
+        _, _, axes = np.linalg.svd(arm - middle, full_matrices=False)
+        off = np.abs((arm - middle) @ axes[1])
+        if float(off.max()) <= LONG_ARM_STRAIGHT * float(samples.tolerance[i]):
+            along = axes[0] * np.sign(float((arm[-1] - arm[0]) @ axes[0])) * side
+            return middle, np.asarray(along)
+    arm = _samples_at(samples, i + side * np.arange(skip, skip + length), n)
     value, slope = _arm(length, skip)
-    arm = samples.points[at % n if samples.closed else np.clip(at, 0, n - 1)]
     return np.asarray(value @ arm), np.asarray(side * (slope @ arm))
+
+
+def _samples_at(samples: Samples, at: Ints, n: int) -> Floats:
+    return np.asarray(samples.points[at % n if samples.closed else np.clip(at, 0, n - 1)])
 
 
 def _arm(length: int, skip: int) -> tuple[Floats, Floats]:
@@ -187,8 +222,17 @@ def _placed(samples: Samples, i: int, tip: Floats, turn: float, skip: int) -> Co
     distance = np.hypot(away[:, 0], away[:, 1])
     k = int(distance.argmin())
     farthest = FARTHEST_TIP * float(samples.tolerance[near[k]])
-    tip = samples.points[near[k]] + away[k] * min(1.0, farthest / max(float(distance[k]), 1e-300))
+    share = min(1.0, farthest / max(float(distance[k]), 1e-300))
+    tip = samples.points[near[k]] + share * away[k]
     return Corner(int(near[k]), (float(tip[0]), float(tip[1])), turn, skip)
+
+
+def drawn_back(samples: Samples, corner: Corner, reach: float) -> Corner:
+    """The corner with its tip at a share of its way from the data; at none, nothing is drawn out any more."""
+    place = samples.points[corner.index]
+    x, y = place + reach * (np.array(corner.tip) - place)
+    rounded = corner.rounded if reach > 0.0 else 1
+    return replace(corner, tip=(float(x), float(y)), rounded=rounded)
 
 
 def _peaks(turn: Floats, window: int, limit: float, closed: bool) -> Ints:

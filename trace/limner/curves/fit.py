@@ -15,8 +15,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from limner.curves.corners import Corner, find_corners, sharpen
+from limner.curves.corners import Corner, drawn_back, find_corners, sharpen
 from limner.curves.measure import two_way_error
+from limner.curves.primitives import round_shape
 from limner.curves.samples import Samples, canonical, sample, simplified
 from limner.curves.search import RunFit, search_runs
 from limner.curves.segmentation import Run
@@ -33,12 +34,16 @@ Ints = NDArray[np.intp]
 NOISE_SIGMAS = 4.0
 # ... but a tolerance is never stretched by more than this.
 LARGEST_STRETCH = 2.0
+# Noise above this share of the tolerance is averaged over all samples.
+NOISY_SHARE = 0.12
 # A corner that turns by less is left out where a smooth curve needs no more segments.
 WEAK_CORNER_DEG = 65.0
-# Shares of the tolerance at which a run that does not hold it is tried again, and whether along the data as
-# they are or as drawn out to the tips; the share for its last resort.
-STRICTER = ((0.95, False), (0.75, False), (0.6, False), (0.8, True))
+# A run that does not hold its tolerance is tried again at these shares of it, its corners drawn back to
+# these shares of their way from the data to the tip; the share for its last resort.
+STRICTER = ((0.95, 1.0), (0.75, 1.0), (0.8, 0.5), (0.8, 0.0))
 POLYGON_SHARE = 0.9
+# How often a run that still fails is cut at its worst place before straight lines are resorted to.
+EXTRA_CORNERS = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,15 +167,20 @@ def _leave_out_weak_corners(jobs: list["_Job"]) -> None:
 def _hold(jobs: list["_Job"]) -> None:
     """Fit again, more and more strictly, what does not hold its tolerance against the data themselves."""
     work = jobs
-    for share, along_data in STRICTER:
+    for share, reach in STRICTER:
         work = [job for job in work if job.failing()]
-        again = [(job, k, job.stricter(k, share, along_data)) for job in work for k in job.failing()]
-        fits = search_runs([run for _, _, run in again])
-        for (job, k, run), fit in zip(again, fits, strict=True):
-            job.replace(k, run, fit)
+        todo = [(job, k) for job in work for k in job.soften(share, reach)]
+        fits = search_runs([job.runs[k] for job, k in todo])
+        for (job, k), fit in zip(todo, fits, strict=True):
+            job.fits[k] = fit
+    for _ in range(EXTRA_CORNERS):
+        work = [job for job in work if job.failing()]
+        for job in work:
+            job.cut_at_worst()
+        _fit_jobs(work)
     for job in work:
         for k in job.failing():
-            job.replace(k, job.runs[k], job.polygon(k))
+            job.fits[k], job.measured = job.polygon(k), None
         if job.failing():
             job.simple = job.whole_polygon()
 
@@ -193,9 +203,26 @@ class _Job:
         if self.turned:
             angles = [None if a is None else a + np.pi for a in angles[::-1]]
         self.ends = angles
+        self.simple = self._round()
+        if self.simple is not None:
+            return
         self.fits: list[RunFit] = []
         self.measured: tuple[Floats, Floats] | None = None
         self._cut(find_corners(self.raw))
+
+    def _round(self) -> Fit | None:
+        """The circle or ellipse that was meant, where it holds the tolerance."""
+        found = round_shape(self.raw) if len(self.raw.breaks) == 0 else None
+        if found is None:
+            return None
+        segments, u = found
+        at = np.arange(len(u)) * self.raw.step
+        forward, backward = two_way_error(segments, True, self.points, np.asarray(at, dtype=np.float64), u)
+        error = float(max(forward.max(), backward.max()))
+        if error > float(self.raw.tolerance.min()):
+            return None
+        path = CubicPath(segments, np.zeros(4, bool), np.ones(4, bool), True)
+        return Fit(reverse(path) if self.turned else path, error, self.raw.noise)
 
     def _cut(self, corners: list[Corner]) -> None:
         self.corners = corners
@@ -222,7 +249,8 @@ class _Job:
         index = np.arange(a, b + 1) % n
         forced = (s.breaks - a) % n
         forced = np.sort(forced[(forced > 0) & (forced < b - a)])
-        return Run(s.points[index], s.tolerance[index], s.step, cyclic, loop, forced)
+        noisy = s.noise > NOISY_SHARE * float(s.tolerance[index].min())
+        return Run(s.points[index], s.tolerance[index], s.step, cyclic, loop, forced, noisy=noisy)
 
     @property
     def has_weak(self) -> bool:
@@ -264,23 +292,51 @@ class _Job:
         self.corners, self.samples, self.cuts = other.corners, other.samples, other.cuts
         self.runs, self.fits, self.measured = other.runs, other.fits, None
 
-    def stricter(self, k: int, share: float, along_data: bool) -> Run:
-        """Run `k` at a share of its tolerance, along the data as they are or drawn out to the tips."""
-        run = self.runs[k]
-        index = np.arange(self.cuts[k], self.cuts[k + 1] + 1) % len(self.raw.points)
-        points = (self.raw if along_data else self.samples).points[index].copy()
-        points[0], points[-1] = run.points[0], run.points[-1]
-        return replace(run, points=points, tolerance=share * self.raw.tolerance[index])
+    def soften(self, share: float, reach: float) -> list[int]:
+        """Make failing runs stricter, their corners drawn back to the data; returns what to refit."""
+        failing = self.failing()
+        corners = list(self.corners)
+        for k in failing:
+            for c in (k, k + 1) if self.closed else (k - 1, k):
+                i = c % len(corners) if self.closed and corners else c
+                if 0 <= i < len(corners):
+                    corners[i] = drawn_back(self.raw, corners[i], reach)
+        runs, fits = self.runs, self.fits
+        self._cut(corners)
+        self.measured = None
+        for k in failing:
+            self.runs[k] = replace(self.runs[k], tolerance=share * self.runs[k].tolerance)
+        changed = [
+            k
+            for k, (new, old) in enumerate(zip(self.runs, runs, strict=True))
+            if k in failing or not np.array_equal(new.points[[0, -1]], old.points[[0, -1]])
+        ]
+        self.fits = list(fits)
+        return changed
 
-    def replace(self, k: int, run: Run, fit: RunFit) -> None:
-        self.runs[k], self.fits[k] = run, fit
+    def cut_at_worst(self) -> None:
+        """Another corner where each failing run is farthest from the data."""
+        n = len(self.raw.points)
+        taken = {corner.index for corner in self.corners}
+        more = []
+        for k in self.failing():
+            a, b = self.cuts[k], self.cuts[k + 1]
+            mine = np.flatnonzero(self.of_point == k)
+            at = round(float(self.sample_of[mine[self.share_of[mine].argmax()]]))
+            at = int(np.clip(at if at >= a else at + n, a + 1, b - 1)) % n
+            if at not in taken:
+                x, y = self.raw.points[at]
+                more.append(Corner(at, (float(x), float(y)), 180.0, 1))
+        self._cut(sorted([*self.corners, *more], key=lambda c: c.index))
         self.measured = None
 
     def polygon(self, k: int) -> RunFit:
         """Run `k` as straight lines through some of its samples: what is left where nothing else holds."""
-        run = self.stricter(k, 1.0, True)
-        points = run.points
-        kept = simplified(points, POLYGON_SHARE * float(run.tolerance.min()))
+        run = self.runs[k]
+        index = np.arange(self.cuts[k], self.cuts[k + 1] + 1) % len(self.raw.points)
+        points = self.raw.points[index].copy()
+        points[0], points[-1] = run.points[0], run.points[-1]
+        kept = simplified(points, POLYGON_SHARE * float(self.raw.tolerance[index].min()))
         u = np.interp(np.arange(len(points) - (1 if run.cyclic else 0)), kept, np.arange(len(kept)))
         return RunFit(straight_segments(points[kept]), np.ones(len(kept) - 1, bool), u, 1.0)
 
@@ -311,7 +367,12 @@ class _Job:
         lap = np.where(at < head, at + n, at) if self.closed else at
         of_point = np.clip(np.searchsorted(self.cuts, lap, side="right") - 1, 0, len(self.runs) - 1)
         worst = np.zeros(len(self.runs))
-        np.maximum.at(worst, of_point, forward / self.raw.tolerance[nearest])
+        self.of_point, self.sample_of, self.share_of = (
+            of_point,
+            at[: len(of_point)],
+            forward / self.raw.tolerance[nearest],
+        )
+        np.maximum.at(worst, of_point, self.share_of)
         of_segment = np.repeat(np.arange(len(self.fits)), [len(fit.segments) for fit in self.fits])
         limit = np.array(
             [

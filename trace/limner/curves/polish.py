@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Data", "Nodes", "controls", "distances", "polish"]
+__all__ = ["Data", "Nodes", "controls", "distances", "follow_feet", "polish"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -98,7 +98,7 @@ def _power(curves: Floats) -> Floats:
     return np.concatenate([-p0 + 3 * p1 - 3 * p2 + p3, 3 * (p0 - 2 * p1 + p2), 3 * (p1 - p0), p0], axis=1)
 
 
-def _feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Data:
+def follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Data:
     """Newton steps of the feet, across nodes where need be."""
     power, segment, t = _power(curves), data.segment, data.t
     for _ in range(steps):
@@ -273,7 +273,7 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
     count = int(nodes.path.max()) + 1
     damping = np.full(count, 1e-3)
     curves = controls(nodes)
-    data = _feet(curves, nodes, data, steps=3)
+    data = follow_feet(curves, nodes, data, steps=3)
     weights = _weights(curves, data, power)
     cost = _cost(curves, nodes, data, weights, count)
     of_node = np.zeros(len(nodes.place), dtype=np.intp)
@@ -284,7 +284,7 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
         _add_lines(nodes, curves, matrix, right)
         trial = _moved(nodes, _step(nodes, matrix, right, damping[of_node]))
         trial_curves = controls(trial)
-        trial_data = _feet(trial_curves, trial, data, steps=2)
+        trial_data = follow_feet(trial_curves, trial, data, steps=2)
         trial_cost = _cost(trial_curves, trial, trial_data, weights, count)
         better = trial_cost < cost
         damping = np.where(better, np.maximum(damping * 0.2, 1e-7), np.minimum(damping * 8.0, 1e3))

@@ -10,11 +10,12 @@ Limits: the fewest as found by plan and polish; a global optimum is not proven.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.polish import Data, Nodes, controls, distances, polish
+from limner.curves.polish import Data, Nodes, controls, distances, follow_feet, polish
 from limner.curves.segmentation import Plan, Run, plan_runs
 from limner.curves.spans import fit_spans
 
@@ -28,10 +29,14 @@ Bools = NDArray[np.bool_]
 EVEN_STEPS = 5
 SHARP_STEPS = 7
 SHARP_POWER = 6.0
+# Samples per segment that the polish looks at: five per unknown.
+SAMPLES_PER_SEGMENT = 40
 # Rounds of trying fewer and more segments; nearly all runs are settled after four.
 ROUNDS = 14
-# A stretch this straight, in tolerances, is a straight line.
-STRAIGHT = 0.5
+# A stretch is a straight line up to this largest and root-mean-square distance, in tolerances: noise may
+# touch the first, but an arc that is 0.6 tolerances deep already exceeds the second.
+STRAIGHT_LARGEST = 0.85
+STRAIGHT_TYPICAL = 0.22
 # ... and meets a curve without a corner when their directions differ by less than this.
 STRAIGHT_TURN_DEG = 6.0
 
@@ -127,11 +132,15 @@ def _one_line(run: Run) -> RunFit | None:
     rest = run.points - run.points[0]
     t = rest @ chord / length2
     off = np.hypot(*(rest - np.clip(t, 0.0, 1.0)[:, None] * chord).T) / run.tolerance
-    if float(off.max()) > STRAIGHT:
+    if not _is_line(float(off.max()), float(np.sqrt((off**2).mean()))):
         return None
     ends = run.points[[0, -1]]
     segment = np.stack([ends[0], ends[0] + chord / 3.0, ends[1] - chord / 3.0, ends[1]])
     return RunFit(segment[None], np.ones(1, bool), np.clip(t, 0.0, 1.0), float(off.max()))
+
+
+def _is_line(largest: float, typical: float) -> bool:
+    return largest <= STRAIGHT_LARGEST and typical <= STRAIGHT_TYPICAL
 
 
 def _search(runs: list[Run]) -> list[RunFit]:
@@ -145,10 +154,13 @@ def _search(runs: list[Run]) -> list[RunFit]:
     active = list(range(len(runs)))
     for _ in range(ROUNDS):
         chains = [states[k].plan.nodes[states[k].count] for k in active]
-        nodes, data, where = _assemble(batch, active, chains)
+        nodes, every, where = _assemble(batch, active, chains)
+        some = _thinned(batch, active, where)
+        data = _part(every, some)
         nodes, data = polish(nodes, data, steps=EVEN_STEPS)
         nodes, data = polish(nodes, data, steps=SHARP_STEPS, power=SHARP_POWER)
-        nodes, data = _with_lines(nodes, data)
+        data = _spread(nodes, data, every, some, where)
+        nodes, data = _with_lines(nodes, data, some, every, where)
         for k, fit in zip(active, _read(nodes, data, where), strict=True):
             states[k].note(fit)
         active = [k for k in active if not states[k].done]
@@ -242,6 +254,38 @@ def _samples(
     return Data(batch.flat[where], tolerance, segment, t), first
 
 
+def _thinned(batch: _Batch, active: list[int], where: _Where) -> Ints:
+    """The samples that the polish looks at: enough for each segment, evenly spread."""
+    sizes, count = np.diff(where.samples), np.diff(where.segments)
+    stride = np.maximum(sizes // (count * SAMPLES_PER_SEGMENT), 1)
+    stride[[batch.runs[k].noisy for k in active]] = 1
+    run_of = np.repeat(np.arange(len(sizes)), sizes)
+    local = np.arange(where.samples[-1]) - where.samples[run_of]
+    return np.flatnonzero((local % stride[run_of] == 0) | (local == sizes[run_of] - 1))
+
+
+def _part(data: Data, some: Ints) -> Data:
+    return Data(data.points[some], data.tolerance[some], data.segment[some], data.t[some])
+
+
+def _spread(nodes: Nodes, data: Data, every: Data, some: Ints, where: _Where) -> Data:
+    """Feet of all samples, given those of some."""
+    u = np.empty(len(every.points))
+    bounds = np.searchsorted(some, where.samples)
+    for k, (a, b) in enumerate(pairwise(bounds)):
+        i, j = where.samples[k], where.samples[k + 1]
+        known, size = data.segment[a:b] + data.t[a:b], where.segments[k + 1] - where.segments[k]
+        if nodes.before[where.segments[k]] >= 0:
+            full = np.interp(np.arange(i, j), some[a:b], np.unwrap(known, period=float(size)))
+            u[i:j] = np.mod(full - where.segments[k], size) + where.segments[k]
+        else:
+            u[i:j] = np.interp(np.arange(i, j), some[a:b], known)
+    run_of = np.repeat(np.arange(len(where.samples) - 1), np.diff(where.samples))
+    segment = np.minimum(np.floor(u).astype(np.intp), where.segments[run_of + 1] - 1)
+    guess = replace(every, segment=segment, t=np.clip(u - segment, 0.0, 1.0))
+    return follow_feet(controls(nodes), nodes, guess, steps=3)
+
+
 def _worst(nodes: Nodes, data: Data, by: Ints, count: int) -> Floats:
     """Largest distance in tolerances, for each value of `by`."""
     _, _, distance = distances(controls(nodes), data)
@@ -263,7 +307,7 @@ def _read(nodes: Nodes, data: Data, where: _Where) -> list[RunFit]:
     return fits
 
 
-def _with_lines(nodes: Nodes, data: Data) -> tuple[Nodes, Data]:
+def _with_lines(nodes: Nodes, data: Data, some: Ints, every: Data, where: _Where) -> tuple[Nodes, Data]:
     """Turn segments into straight lines where the data are straight and the run then still holds."""
     wanted = _straight_ones(nodes, data)
     if not wanted.any():
@@ -271,8 +315,9 @@ def _with_lines(nodes: Nodes, data: Data) -> tuple[Nodes, Data]:
     count = int(nodes.path.max()) + 1
     was = _worst(nodes, data, nodes.path[data.segment], count)
     trial = _aligned(replace(nodes, straight=wanted))
-    trial, trial_data = polish(trial, data, steps=SHARP_STEPS, power=SHARP_POWER)
+    trial, trial_data = polish(trial, _part(data, some), steps=SHARP_STEPS, power=SHARP_POWER)
     trial = _aligned(trial)
+    trial_data = _spread(trial, trial_data, every, some, where)
     now = _worst(trial, trial_data, trial.path[trial_data.segment], count)
     better = now <= np.maximum(was, 1.0)
     of_node = np.zeros(len(nodes.place), dtype=np.intp)
@@ -306,13 +351,15 @@ def _straight_ones(nodes: Nodes, data: Data) -> Bools:
     off = np.abs(along[:, 0] * rest[:, 1] - along[:, 1] * rest[:, 0]) / data.tolerance
     worst = np.zeros(len(curves))
     np.maximum.at(worst, data.segment, off)
+    number = np.maximum(np.bincount(data.segment, minlength=len(curves)), 1)
+    typical = np.sqrt(np.bincount(data.segment, off * off, len(curves)) / number)
     turn_out = _between(nodes.angle[nodes.start, 1], unit)
     turn_in = _between(nodes.angle[nodes.end, 0], unit)
     near = np.radians(STRAIGHT_TURN_DEG)
     near_out = (turn_out < near) | ~(nodes.smooth[nodes.start] | nodes.held[nodes.start, 1])
     near_in = (turn_in < near) | ~(nodes.smooth[nodes.end] | nodes.held[nodes.end, 0])
     held = nodes.held[nodes.start, 1] | nodes.held[nodes.end, 0]
-    wanted = (worst <= STRAIGHT) & near_out & near_in & ~held
+    wanted = (worst <= STRAIGHT_LARGEST) & (typical <= STRAIGHT_TYPICAL) & near_out & near_in & ~held
     wanted[nodes.after[wanted & (nodes.after >= 0)]] &= ~wanted[wanted & (nodes.after >= 0)]
     return np.asarray(wanted)
 

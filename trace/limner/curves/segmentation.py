@@ -54,6 +54,8 @@ class Run:
         Samples at which a smooth node must lie.
     start_angle, end_angle : float or None
         Directions of travel that are given at the ends, radians.
+    noisy : bool
+        Whether all samples are needed to average noise out.
     """
 
     points: Floats
@@ -64,6 +66,7 @@ class Run:
     forced: Ints
     start_angle: float | None = None
     end_angle: float | None = None
+    noisy: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
