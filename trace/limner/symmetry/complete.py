@@ -40,6 +40,10 @@ BAND_PX, BAND_WIDTHS = 1.5, 0.2
 # Ends that arrive more steeply than this are not drawn on: they would run along the axis.
 STEEPEST_DEG = 75.0
 
+# Remnants of a faint guide line: strokes along the axis with a free end, within so many line widths of it and
+# within this angle of its direction, shorter and thinner than so many line widths.
+REMNANT_NEAR, REMNANT_DEG, REMNANT_LENGTH, REMNANT_THIN = 1.0, 25.0, 5.0, 0.95
+
 # Paper kept around the completed figure, in line widths.
 MARGIN_WIDTHS = 3.0
 
@@ -109,6 +113,7 @@ def complete_half(
     stays = _stays(ink, one_sided, within, scale)
     moving = np.where(stays, np.float32(0), ink.coverage) if stays is not None else ink.coverage.copy()
     box = _box(moving, frame)
+    _wipe_remnants(moving, graph, frame_of(axis), scale)
     _draw_on(moving, ink, graph, frame, settings)
     band = _band(graph, axis, ink, scale)
     shape, offset = _page(ink, box)
@@ -171,6 +176,30 @@ def _page(ink: InkMap, box: Floats) -> tuple[tuple[int, int], tuple[int, int]]:
     right = max(0, math.ceil(float(box[1, 0]) + margin - width))
     bottom = max(0, math.ceil(float(box[1, 1]) + margin - height))
     return (height + top + bottom, width + left + right), (left, top)
+
+
+def _wipe_remnants(moving: Image, graph: LineGraph, frame: Frame, scale: float) -> None:
+    """Erase what is left of a faint guide line along the axis, in place."""
+    degree = np.bincount([n for edge in graph.edges for n in (edge.start, edge.end)], minlength=1)
+    width = graph.line_width_mm
+    for edge in graph.edges:
+        free = degree[edge.start] == 1, degree[edge.end] == 1
+        if not any(free) or float(np.median(edge.width_mm)) > REMNANT_THIN * width:
+            continue
+        across, along = frame.distance(edge.points), frame.position(edge.points)
+        length = float(np.ptp(along))
+        slim = float(np.ptp(across)) <= math.tan(math.radians(REMNANT_DEG)) * length
+        if not slim or length > REMNANT_LENGTH * width or np.abs(across).max() > REMNANT_NEAR * width:
+            continue
+        thick = math.ceil(float(edge.width_mm.max()) / scale) + 3
+        # What lies under the line from which the remnant branches off is that line's.
+        clear = np.ones(len(edge.points), bool)
+        for is_free, node in zip(free, (edge.points[0], edge.points[-1]), strict=True):
+            if not is_free:
+                clear &= np.hypot(*(edge.points - node).T) > 0.5 * width + 0.5 * thick * scale
+        spots = np.rint((edge.points[clear] / scale - 0.5) * 16).astype(np.int32)
+        if len(spots) > 1:
+            cv2.polylines(moving, [spots[:, None]], False, 0.0, thick, cv2.LINE_8, 4)
 
 
 def _draw_on(moving: Image, ink: InkMap, graph: LineGraph, frame: Frame, settings: SymmetrySettings) -> None:

@@ -2,9 +2,9 @@
 
 Method: every point of the drawing votes for the straight line through it along its own direction; the lines
 with most votes are refined by total least squares through the points on them. A line is a guide where it runs
-along most of the drawing and either is thinner than the other lines or runs past them at both ends.
+along most of the drawing and runs past it: at both ends, or at one where it is thinner than the other lines.
 
-Limits: a guide that is neither thinner nor longer than what it guides is taken for a part of the drawing.
+Limits: a guide that does not run past what it guides is taken for a part of the drawing.
 """
 
 import math
@@ -23,8 +23,8 @@ Mask = NDArray[np.bool_]
 # A guide runs along this share of the rest of the drawing, or more.
 MIN_COVER = 0.75
 
-# A guide is thinner than this share of the other lines' width, or runs past them by that share of its length
-# at both ends.
+# A thin guide is thinner than this share of the other lines' width; any guide runs past the drawing by that
+# share of its own length.
 THIN = 0.7
 PAST = 0.03
 
@@ -122,9 +122,9 @@ def _guide(samples: Samples, turn: float, offset: float, line_width: float) -> G
     length = float(np.ptp(mine))
     if inside < MIN_COVER * (high - low) or length < 0.4 * samples.size:
         return None
-    past = min(low - float(mine.min()), float(mine.max()) - high) > PAST * length
+    past = np.array([low - float(mine.min()), float(mine.max()) - high]) > PAST * length
     thin = float(np.median(samples.widths[on_it])) < THIN * float(np.median(samples.widths[rest]))
-    if not (past or thin):
+    if not (past.all() or (thin and past.any())):
         return None
     normal = np.array([math.cos(turn), math.sin(turn)])
     bend = float(np.quantile(np.abs(samples.points[on_it] @ normal - offset), 0.98))

@@ -41,6 +41,10 @@ MAX_PAIRS = 8
 # With more than this share of the ink farther beyond the line than the reach, it runs through the drawing.
 MAX_BEYOND = 0.012
 
+# Ink a little beyond the line: lines may overrun it, but each hundredth of the ink past the first that lies
+# farther beyond it than this share of the reach counts against it (natural logarithms).
+OVERRUN_SHARE, FREE_OVERRUN, PER_OVERRUN = 0.3, 0.01, 2.0
+
 # A hull side may bend by this share of the size: the tips of uneven lines.
 HULL_BEND_SHARE = 0.004
 
@@ -57,7 +61,7 @@ UPRIGHT, UPRIGHT_DEG = 1.5, 30.0
 ALL_SPAN = 0.75
 
 # Evidence at which a candidate scores one half, and its spread.
-EVEN_EVIDENCE, EVIDENCE_SPREAD = 5.3, 1.0
+EVEN_EVIDENCE, EVIDENCE_SPREAD = 4.4, 1.0
 
 # A contact is blunt when its width changes by less than this from the line to half a line width within.
 BLUNT = 0.7
@@ -227,8 +231,10 @@ def _weighed(scene: _Scene, turn: float, offset: float) -> HalfCandidate | None:
     samples, ends, reach = scene.samples, scene.ends, scene.reach
     normal = np.array([math.cos(turn), math.sin(turn)])
     along = np.array([-normal[1], normal[0]])
-    if float((samples.points @ normal - offset < -reach).mean()) > MAX_BEYOND:
+    depth = samples.points @ normal - offset
+    if float((depth < -reach).mean()) > MAX_BEYOND:
         return None
+    overrun = max(0.0, float((depth < -OVERRUN_SHARE * reach).mean()) - FREE_OVERRUN)
     distance = ends.tips @ normal - offset
     on_it = ends.weight * np.exp(-0.5 * (distance / (0.5 * reach)) ** 2)
     arrival = np.degrees(np.arccos(np.clip(-(ends.outward @ normal), -1.0, 1.0)))
@@ -247,6 +253,7 @@ def _weighed(scene: _Scene, turn: float, offset: float) -> HalfCandidate | None:
     evidence += FULL_SPAN * float(np.interp(span, [0.3, 0.85], [-2.0, 1.0]))
     evidence += ALL_ON_IT if span > ALL_SPAN and elsewhere < 0.5 else 0.0
     evidence -= elsewhere * float(np.interp(lying, [30.0, 60.0], [ELSEWHERE_UPRIGHT, ELSEWHERE_LYING]))
+    evidence -= PER_OVERRUN * 100.0 * overrun
     evidence += UPRIGHT * math.exp(-((lying / UPRIGHT_DEG) ** 2)) - UPRIGHT / 3
     return HalfCandidate(turn, offset, evidence)
 

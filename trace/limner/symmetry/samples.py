@@ -27,6 +27,10 @@ DIRECTION_WIDTHS = 3.0
 TIP_WIDTHS = 1.5
 
 
+# Two ends that face each other nearer than this are a gap in one line, not ends of two.
+FACING_WIDTHS, FACING_COS = 5.0, 0.8
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Samples:
     """Points along all drawn lines, evenly spaced.
@@ -63,7 +67,8 @@ class Ends:
     outward : ndarray of float64, shape (n, 2)
         Unit direction in which the line was going.
     weight : ndarray of float64, shape (n,)
-        0 to 1: less for short strokes, whose direction and meaning are doubtful.
+        0 to 1: less for short strokes, whose direction and meaning are doubtful; none for the two sides of
+        a gap in a line.
     width : ndarray of float64, shape (n,)
         Width of the line there, millimetres.
     """
@@ -152,25 +157,41 @@ def line_ends(ink: InkMap, graph: LineGraph) -> Ends:
     points, outward = np.array([f[0] for f in found]), np.array([f[1] for f in found])
     weight, width = np.array([f[2] for f in found]), np.array([f[3] for f in found])
     tips = _tips(ink, points, outward, TIP_WIDTHS * graph.line_width_mm)
+    weight[_facing(tips, outward, FACING_WIDTHS * graph.line_width_mm)] = 0.0
     return Ends(tips, outward, weight, width)
 
 
 def _end(edge: Edge, line_width: float, at_end: bool) -> tuple[Floats, Floats, float, float]:
-    """Node, outward direction, weight and width at one end of an edge."""
+    """Tip of the centreline, outward direction, weight and width at one end of an edge."""
     points = edge.points[::-1] if at_end else edge.points
     widths = edge.width_mm[::-1] if at_end else edge.width_mm
     step = np.diff(points, axis=0)
     arc = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
-    near = arc <= DIRECTION_WIDTHS * line_width
     # The very end of a centreline veers off in a rounded or cut tip: look a little behind it.
-    near &= arc >= min(0.5 * line_width, 0.25 * float(arc[-1]))
-    cloud = points[near] if np.count_nonzero(near) >= 2 else points[:2]
-    middle = cloud.mean(axis=0)
-    axis = np.linalg.svd(cloud - middle, full_matrices=False)[2][0]
-    outward = axis if float((points[0] - middle) @ axis) >= 0 else -axis
-    on_line = middle + outward * float((points[0] - middle) @ outward)
+    behind = min(0.5 * line_width, 0.25 * float(arc[-1]))
+    span = float(np.clip(arc[-1] - behind, 1e-9, DIRECTION_WIDTHS * line_width))
+    at = behind + np.linspace(0.0, span, 13)
+    spots = np.stack([np.interp(at, arc, points[:, axis]) for axis in (0, 1)], axis=1)
+    # A parabola through what lies behind tells the heading at the tip of a line that bends.
+    basis = np.stack([np.ones_like(at), at / span, (at / span) ** 2], axis=1)
+    slope = np.linalg.lstsq(basis, spots, rcond=None)[0][1]
+    norm = float(np.hypot(slope[0], slope[1]))
+    outward = -slope / norm if norm > 1e-12 else (points[0] - points[-1]) / max(float(arc[-1]), 1e-9)
     weight = min(1.0, float(arc[-1]) / (4.0 * line_width))
-    return on_line, outward, weight, float(np.median(widths[near] if near.any() else widths))
+    near = (arc >= behind) & (arc <= behind + span)
+    return points[0], outward, weight, float(np.median(widths[near] if near.any() else widths))
+
+
+def _facing(tips: Floats, outward: Floats, reach: float) -> NDArray[np.bool_]:
+    """Ends that face another one close by: the two sides of a gap."""
+    gap = tips[None] - tips[:, None]
+    distance = np.hypot(gap[..., 0], gap[..., 1])
+    opposed = outward @ outward.T < -FACING_COS
+    ahead = (gap * outward[:, None]).sum(axis=2) > FACING_COS * distance
+    # Tips that all but touch may lie a little past each other.
+    faces = opposed & (distance < reach) & (ahead | (distance < 0.2 * reach))
+    np.fill_diagonal(faces, False)
+    return np.asarray((faces & faces.T).any(axis=1))
 
 
 def _tips(ink: InkMap, points: Floats, outward: Floats, reach: float) -> Floats:

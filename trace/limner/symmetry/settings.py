@@ -26,7 +26,7 @@ class SymmetrySettings:
     """
 
     seam_deg: float = 25.0
-    reach_width: float = 2.0
+    reach_width: float = 1.3
     reach_share: float = 0.02
     min_whole_score: float = 0.75
     min_half_score: float = 0.5

@@ -226,6 +226,8 @@ def _refined(
         gap = image - points[found]
         residual = (gap * across).sum(axis=1)
         weight = 1.0 / (1.0 + (gap**2).sum(axis=1) / sigma**2) ** 2 * (found >= 0) * telling
+        if float(weight.sum()) < 1e-6:
+            break
         turning = -2 * (along * (points @ normal - offset)[:, None] + normal * (points @ along)[:, None])
         jacobian = np.stack([(turning * across).sum(axis=1), 2 * (across @ normal)], axis=1)
         # A little of the point-to-point distance keeps the steps bounded where lines run along the axis.
