@@ -47,6 +47,9 @@ BORDER_SHARE, BORDER_DEG = 0.02, 3.0
 # Free ends are signs of broken lines; so much do they count against a side, when all of them are on it.
 BROKEN = 0.3
 
+# A drawing smaller than so many line widths is a dot or a dash.
+MIN_SIZE_WIDTHS = 10.0
+
 BY_HAND = "set it by hand: a [mirror] table with a point on it and its angle"
 
 
@@ -83,7 +86,7 @@ def find_axis(
     """
     settings = settings or SymmetrySettings()
     samples, ends = _narrowed(line_samples(graph), line_ends(ink, graph), within)
-    if len(samples.points) < 20:
+    if len(samples.points) < 20 or samples.size < MIN_SIZE_WIDTHS * graph.line_width_mm:
         raise GeometryError(f"No axis of symmetry can be found, as hardly anything is drawn: {BY_HAND}.")
     reach = reach_of(graph, samples, settings)
     guided = _guided(samples, ends, reach, graph.line_width_mm, settings)

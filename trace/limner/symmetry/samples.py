@@ -179,7 +179,9 @@ def _end(edge: Edge, line_width: float, at_end: bool) -> tuple[Floats, Floats, f
     outward = -slope / norm if norm > 1e-12 else (points[0] - points[-1]) / max(float(arc[-1]), 1e-9)
     weight = min(1.0, float(arc[-1]) / (4.0 * line_width))
     near = (arc >= behind) & (arc <= behind + span)
-    return points[0], outward, weight, float(np.median(widths[near] if near.any() else widths))
+    # As far out as the centreline reaches, but sideways where the line behind was heading.
+    tip = spots[0] + outward * float((points[0] - spots[0]) @ outward)
+    return tip, outward, weight, float(np.median(widths[near] if near.any() else widths))
 
 
 def _facing(tips: Floats, outward: Floats, reach: float) -> NDArray[np.bool_]:

@@ -6,8 +6,9 @@ figure together with its mirror image: a ray that leaves the axis at a right ang
 exactly the boundary that it met before.
 
 Where a piece meets the axis near perpendicular its last handle is turned to be exactly perpendicular, which
-makes the seam smooth; the two handle lengths are then chosen by least squares so that the segment strays
-least from where it was drawn. Straight segments that meet across the axis become one.
+makes the seam smooth; its handle lengths and the place of its end along the axis are then chosen by least
+squares so that the segment strays least from where it was drawn. Straight segments that meet across the axis
+become one.
 
 Limits: a piece that arrives more steeply than the seam angle makes a corner, even where a smooth curve of a
 larger bend was meant.
@@ -39,6 +40,9 @@ NO_HANDLE_MM = 1e-9
 
 # Parameters at which the turned segment is compared with the drawn one.
 _SAMPLES = np.linspace(0.0, 1.0, 33)
+
+# Parameters at which the distance between the two is measured.
+_DENSE = np.linspace(0.0, 1.0, 65)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,42 +181,52 @@ def _level_straight(
 
 
 def _turned(segment: Floats, normal: Floats) -> Floats:
-    """The segment with its last handle perpendicular to the axis, its handle lengths by least squares.
+    """The segment with its last handle perpendicular to the axis, straying least from the one drawn.
 
-    Both end points and the direction of the first handle stay; the two lengths solve the 2 x 2 normal
-    equations for the least squared distance, parameter by parameter, from the segment as drawn.
+    Its start and the direction of its first handle stay. The lengths of both handles and the place of its end
+    along the axis are those of the least squared distance, parameter by parameter.
     """
     first = segment[1] - segment[0]
-    length = float(np.hypot(first[0], first[1]))
-    out = float(np.hypot(*(segment[3] - segment[2])))
+    length, out = float(np.hypot(*first)), float(np.hypot(*(segment[3] - segment[2])))
     turned = segment.copy()
-    turned[2] = segment[3] + normal * max(out, NO_HANDLE_MM)
-    if length <= NO_HANDLE_MM or out <= NO_HANDLE_MM:
-        if out <= NO_HANDLE_MM:
-            turned[2] = segment[3] + normal * float(np.hypot(*(segment[3] - segment[0]))) / 3.0
+    if out <= NO_HANDLE_MM:
+        out = float(np.hypot(*(segment[3] - segment[0]))) / 3.0
+    turned[2] = segment[3] + normal * out
+    if length <= NO_HANDLE_MM:
         return turned
+    along = np.array([-normal[1], normal[0]])
     t, s = _SAMPLES, 1.0 - _SAMPLES
-    ends = np.stack([segment[0], segment[0], segment[3], segment[3]])
+    ends = segment[[0, 0, 3, 3]]
     gap = evaluate(segment[None], t)[0] - evaluate(ends[None], t)[0]
-    a = (3 * s * s * t)[:, None] * (first / length)
-    b = (3 * s * t * t)[:, None] * normal
-    aa, ab, bb = float((a * a).sum()), float((a * b).sum()), float((b * b).sum())
-    determinant = aa * bb - ab * ab
-    if determinant <= 1e-9 * aa * bb:
-        return turned
-    ga, gb = float((a * gap).sum()), float((b * gap).sum())
-    alpha = (ga * bb - gb * ab) / determinant
-    beta = (gb * aa - ga * ab) / determinant
+    columns = [
+        (3 * s * s * t)[:, None] * (first / length),
+        (3 * s * t * t)[:, None] * normal,
+        (3 * s * t * t + t**3)[:, None] * along,
+    ]
+    basis = np.stack([column.ravel() for column in columns], axis=1)
+    alpha, beta, slide = (float(v) for v in np.linalg.lstsq(basis, gap.ravel(), rcond=None)[0])
     # Lengths far from the drawn ones make loops and cusps: keep to the drawn ones then.
-    if 0.3 * length < alpha < 3.0 * length and 0.3 * out < beta < 3.0 * out:
+    if 0.3 * length < alpha < 3.0 * length and 0.3 * out < beta < 3.0 * out and abs(slide) < 0.5 * out:
         turned[1] = segment[0] + first / length * alpha
-        turned[2] = segment[3] + normal * beta
+        turned[3] = segment[3] + along * slide
+        turned[2] = turned[3] + normal * beta
     return turned
 
 
 def _strayed(drawn: Floats, joined: Floats) -> float:
-    """Largest distance between points of equal parameter: a bound for the distance between the curves."""
-    if np.array_equal(drawn, joined):
+    """Largest distance, both ways, between the curves of the segments that changed."""
+    changed = (drawn != joined).any(axis=(1, 2))
+    if not changed.any():
         return 0.0
-    gap = evaluate(drawn, _SAMPLES) - evaluate(joined, _SAMPLES)
-    return float(np.hypot(gap[..., 0], gap[..., 1]).max())
+    before, after = evaluate(drawn[changed], _DENSE), evaluate(joined[changed], _DENSE)
+    return max(max(_off(one, other), _off(other, one)) for one, other in zip(before, after, strict=True))
+
+
+def _off(points: Floats, polyline: Floats) -> float:
+    """Largest distance of points from a polyline."""
+    start, step = polyline[:-1], np.diff(polyline, axis=0)
+    square = np.maximum((step * step).sum(axis=1), 1e-300)
+    to = points[:, None] - start[None]
+    t = np.clip((to * step).sum(axis=2) / square, 0.0, 1.0)
+    gap = to - t[..., None] * step
+    return float(np.sqrt((gap * gap).sum(axis=2).min(axis=1).max()))

@@ -1,0 +1,251 @@
+"""Axes of drawings made of analytic curves: half drawn, with a guide line, whole, refused."""
+
+import math
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from limner.errors import GeometryError
+from limner.model.geometry import Axis
+from limner.model.raster import InkMap
+from limner.regions.graph import build_graph
+from limner.symmetry.axis import find_axis, is_half_drawn, settle_side
+from limner.symmetry.complete import complete_half
+from limner.symmetry.frame import frame_of
+from limner.symmetry.guide import guide_lines
+from limner.symmetry.samples import line_ends, line_samples
+
+Floats = NDArray[np.float64]
+
+SIDE_PX = 480
+MM_PER_PX = 0.25
+WIDTH_PX = 6.0
+
+
+def arc(x: float, y: float, rx: float, ry: float, start: float, stop: float) -> Floats:
+    turn = np.radians(np.linspace(start, stop, 160))
+    return np.stack([x + rx * np.cos(turn), y + ry * np.sin(turn)], axis=1)
+
+
+def half_face(gap: float = 0.0) -> list[Floats]:
+    """The right half of a face about x = 0, lines ending at x = `gap` (short of or over the axis), pixels."""
+    lines = [
+        arc(0, 0, 130, 160, -90, 90),
+        arc(0, 60, 60, 30, 0, 90),
+        arc(0, -10, 18, 40, 20, 90),
+        arc(55, -40, 25, 15, 0, 360),
+    ]
+    for k in range(3):
+        line = lines[k][lines[k][:, 0] >= gap]
+        first = [[gap, line[0, 1]]] if k == 0 else np.zeros((0, 2))
+        lines[k] = np.concatenate([first, line, [[gap, line[-1, 1]]]]) if gap else line
+    return lines
+
+
+def dense(points: list[list[float]]) -> Floats:
+    """Points along a polyline, close enough to draw its corners without notches."""
+    nodes = np.array(points, float)
+    arc_length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(nodes, axis=0).T))])
+    at = np.arange(0.0, arc_length[-1], 2.0)
+    return np.stack([np.interp(at, arc_length, nodes[:, axis]) for axis in (0, 1)], axis=1)
+
+
+def turned(lines: list[Floats], angle_deg: float, x: float, y: float) -> list[Floats]:
+    turn = math.radians(angle_deg)
+    matrix = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+    return [line @ matrix + [x, y] for line in lines]
+
+
+def inked(lines: list[Floats], widths: list[float] | None = None) -> InkMap:
+    """Coverage of lines with flat ends (pixels), oversampled four times."""
+    cover = np.zeros((SIDE_PX, SIDE_PX), np.float32)
+    widths = widths or [WIDTH_PX] * len(lines)
+    for line, width in zip(lines, widths, strict=True):
+        step = np.gradient(line, axis=0)
+        across = np.stack([-step[:, 1], step[:, 0]], axis=1) / np.hypot(*step.T)[:, None] * width / 2
+        mask = np.zeros((SIDE_PX * 4, SIDE_PX * 4), np.uint8)
+        quads = [
+            np.stack(
+                [
+                    line[k] + across[k],
+                    line[k + 1] + across[k + 1],
+                    line[k + 1] - across[k + 1],
+                    line[k] - across[k],
+                ]
+            )
+            for k in range(len(line) - 1)
+        ]
+        for quad in quads:
+            cv2.fillConvexPoly(mask, np.rint((quad * 4 - 0.5) * 16).astype(np.int32), 255, cv2.LINE_8, 4)
+        small = cv2.resize(mask, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
+        cover = np.maximum(cover, small.astype(np.float32) / 255)
+    return InkMap(cover, np.zeros(cover.shape, bool), WIDTH_PX, MM_PER_PX, np.eye(3))
+
+
+def assert_axis(axis: Axis, angle_deg: float, x_px: float, y_px: float, *, degrees: float, px: float) -> None:
+    assert abs((axis.angle_deg - angle_deg + 90) % 180 - 90) < degrees
+    assert abs(float(frame_of(axis).distance(np.array([x_px, y_px]) * MM_PER_PX))) < px * MM_PER_PX
+
+
+# Half a degree and half a per cent of the size (320 pixels): the project's table of check values.
+HALF = {"degrees": 0.5, "px": 1.6}
+
+
+@pytest.mark.parametrize("angle", [0.0, 12.0, -30.0, 90.0, 180.0, 251.0])
+def test_axis_of_a_half_face_in_any_direction(angle: float) -> None:
+    ink = inked(turned(half_face(), angle, 220, 240))
+    axis = find_axis(ink, build_graph(ink))
+    assert axis.how == "half"
+    assert_axis(axis, 90 + angle, 220, 240, **HALF)
+    towards = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
+    assert frame_of(axis).distance((np.array([220, 240]) + 50 * towards) * MM_PER_PX) > 0
+
+
+@pytest.mark.parametrize("gap", [4.0, -4.0])
+def test_lines_may_stop_short_of_the_axis_or_run_over_it_and_are_joined(gap: float) -> None:
+    # All lines stop alike here: the axis is then known only to that gap.
+    ink = inked(turned(half_face(gap), 5, 220, 240))
+    graph = build_graph(ink)
+    axis = find_axis(ink, graph)
+    assert_axis(axis, 95, 220, 240, degrees=0.5, px=6)
+    by_hand = Axis(220 * MM_PER_PX, 240 * MM_PER_PX, 95.0, 1.0, "by hand")
+    for one in (axis, by_hand):
+        whole = complete_half(ink, graph, one)
+        paper = cv2.connectedComponents((~whole.ink.mask).astype(np.uint8), connectivity=4)[0] - 1
+        # Around the face, in it, and in the two eyes.
+        assert paper == 4
+        assert len(line_ends(whole.ink, build_graph(whole.ink)).tips) == 4  # of the mouth and the nose
+
+
+def test_completed_ink_is_its_own_mirror_image_and_twice_the_half() -> None:
+    ink = inked(turned(half_face(), 0, 200.0, 240))
+    axis = Axis(200.0 * MM_PER_PX, 30.0, 90.0, 1.0, "by hand")
+    graph = build_graph(ink)
+    assert is_half_drawn(graph, axis)
+    whole = complete_half(ink, graph, axis)
+    cover = whole.ink.coverage
+    seam = round(whole.axis.x_mm / MM_PER_PX)
+    reach = min(seam, cover.shape[1] - seam)
+    left, right = cover[:, seam - reach : seam], cover[:, seam : seam + reach]
+    np.testing.assert_allclose(left[:, ::-1], right, atol=2e-3)
+    assert cover.sum() == pytest.approx(2 * ink.coverage[:, 200:].sum(), rel=1e-2)
+    # The page has grown to the left, and the way back to the photograph knows it.
+    assert whole.offset_px == (0, 0)
+    moved = complete_half(inked(turned(half_face(), 0, 100.0, 240)), graph, replace(axis, x_mm=25.0))
+    assert moved.offset_px[0] > 25
+    np.testing.assert_allclose(
+        moved.ink.to_photo @ [moved.offset_px[0] + 3.0, moved.offset_px[1] + 7.0, 1.0], [3.0, 7.0, 1.0]
+    )
+    assert moved.axis.x_mm == pytest.approx(25.0 + moved.offset_px[0] * MM_PER_PX)
+
+
+def test_a_guide_line_gives_the_axis_and_is_not_art() -> None:
+    guide = np.array([[0.0, -215.0], [0.0, 215.0]])
+    ink = inked(turned([*half_face(), guide], 8, 220, 240), [WIDTH_PX] * 4 + [2.5])
+    graph = build_graph(ink)
+    axis = find_axis(ink, graph)
+    assert axis.how == "guide"
+    assert_axis(axis, 98, 220, 240, **HALF)
+    whole = complete_half(ink, graph, axis)
+    assert not guide_lines(line_samples(build_graph(whole.ink)), graph.line_width_mm)
+    plain = inked(turned(half_face(), 8, 220, 240))
+    without = complete_half(plain, build_graph(plain), replace(axis, how="by hand"))
+    assert (whole.ink.mask != without.ink.mask).mean() < 1e-3
+
+
+def whole_face() -> list[Floats]:
+    half = half_face()
+    return [*half, *(line * [-1, 1] for line in half)]
+
+
+def test_axis_of_a_whole_uneven_face() -> None:
+    lines = turned(whole_face(), -7, 240, 240)
+    # Each side is drawn a little differently, by up to 3 pixels (1 % of the size).
+    lines = [line + 2.0 * np.sin(line[:, ::-1] / 40 + k) for k, line in enumerate(lines)]
+    ink = inked(lines)
+    axis = find_axis(ink, build_graph(ink))
+    assert axis.how == "whole"
+    assert axis.keep in ("left", "right")
+    assert 0.75 < axis.score <= 1
+    assert_axis(axis, 83, 240, 240, degrees=0.7, px=2.3)
+
+
+def test_a_square_takes_its_upright_axis() -> None:
+    box = dense([[-90, -90], [90, -90], [90, 90], [-90, 90], [-90, -92]])
+    ink = inked(turned([box, arc(0, 0, 50, 50, 0, 360)], 6, 240, 240))
+    assert_axis(find_axis(ink, build_graph(ink)), 96, 240, 240, **HALF)
+
+
+def test_the_better_drawn_side_is_kept() -> None:
+    lines = turned(whole_face(), 0, 240, 240)
+    broken = lines[4]  # the left half of the outline, in pieces
+    pieces = [broken[:40], broken[52:80], broken[90:120], broken[132:]]
+    ink = inked([*lines[:4], *lines[5:], *pieces])
+    axis = find_axis(ink, build_graph(ink))
+    assert frame_of(axis).distance(np.array([300.0, 240.0]) * MM_PER_PX) > 0
+    by_hand = Axis(60.0, 60.0, 90.0, 1.0, "by hand")
+    assert settle_side(ink, build_graph(ink), by_hand).keep == axis.keep
+    assert not is_half_drawn(build_graph(ink), by_hand)
+
+
+def spiral_and_hook() -> list[Floats]:
+    turn = np.linspace(0.5, 9, 200)
+    spiral = np.stack([12 * turn * np.cos(turn), 9 * turn * np.sin(turn)], axis=1)
+    return [spiral, dense([[-150, 100], [-60, 160], [30, 120], [90, 170], [160, 60]])]
+
+
+def test_no_symmetry_is_refused_with_the_way_out() -> None:
+    ink = inked(turned(spiral_and_hook(), 10, 240, 220))
+    with pytest.raises(GeometryError) as refusal:
+        find_axis(ink, build_graph(ink))
+    assert "[mirror] table with a point on it and its angle" in str(refusal.value)
+    assert "% of the drawing matches" in str(refusal.value)
+
+
+def test_a_nearly_empty_page_is_refused() -> None:
+    ink = inked([np.array([[200.0, 200.0], [203.0, 200.0]])])
+    with pytest.raises(GeometryError, match="hardly anything is drawn"):
+        find_axis(ink, build_graph(ink))
+
+
+def test_a_drawing_cut_off_by_the_page_is_not_half_drawn() -> None:
+    # Two arcs that start and end square on the page's left border, the upper ends nearer together.
+    ink = inked([arc(2, 240, 200, 150, -90, 90), arc(2, 290, 120, 60, -90, 90), arc(90, 180, 25, 15, 0, 360)])
+    with pytest.raises(GeometryError):
+        find_axis(ink, build_graph(ink))
+
+
+def test_one_figure_of_two() -> None:
+    face = turned([0.55 * line for line in half_face()], 10, 60, 130)
+    ink = inked([*face, *turned([0.6 * line for line in spiral_and_hook()], 0, 330, 340)])
+    graph = build_graph(ink)
+    ring = np.array([[5, 5], [180, 5], [180, 255], [5, 255]], float) * MM_PER_PX
+    axis = find_axis(ink, graph, within=[ring])
+    assert_axis(axis, 100, 60, 130, degrees=0.7, px=1.6)
+    whole = complete_half(ink, graph, axis, within=[ring])
+    left, top = whole.offset_px
+    old = ink.coverage[256:, 182:]
+    np.testing.assert_array_equal(
+        whole.ink.coverage[top + 256 : top + SIDE_PX, left + 182 : left + SIDE_PX], old
+    )
+
+
+def test_what_stays_one_sided_is_not_mirrored_in_the_ink() -> None:
+    clip = np.array([[70.0, -110.0], [105.0, -60.0]])
+    ink = inked(turned([*half_face(), clip], 0, 240, 240))
+    ring = np.array([[295, 115], [360, 115], [360, 195], [295, 195]], float) * MM_PER_PX
+    axis = Axis(60.0, 60.0, 90.0, 1.0, "by hand")
+    whole = complete_half(ink, build_graph(ink), axis, one_sided=[ring])
+    assert whole.offset_px == (0, 0)
+    assert whole.ink.mask[150:160, 320:330].any()
+    assert not whole.ink.mask[150:160, 150:160].any()
+
+
+def test_the_kept_side_must_hold_something() -> None:
+    ink = inked(turned(half_face(), 0, 240, 240))
+    axis = Axis(60.0, 60.0, 90.0, 1.0, "by hand", "right")
+    with pytest.raises(GeometryError, match="keep the other side"):
+        complete_half(ink, build_graph(ink), replace(axis, x_mm=50.0))
