@@ -382,6 +382,14 @@ def test_black_lettering_is_on_the_black_plate_alone(whole_plates, tmp_path):
     assert 0.2 < letters.sum() * PX_MM**2 / boxes < 0.8
 
 
+def test_black_lines_leave_the_colours_under_them_whole(whole_plates, tmp_path):
+    """They overprint, so that a shifted black plate shows no paper beside a line."""
+    without = plates(without_layer(pdf_bytes(), "crab-lines"), tmp_path, dpi=DPI)
+    for name in ("Cyan", "Magenta", "Yellow"):
+        np.testing.assert_array_equal(whole_plates[name], without[name])
+    assert (whole_plates["Black"] != without["Black"]).any()
+
+
 def test_press_values_arrive_on_the_plates(whole_plates):
     # Within the crab's body, clear of its lines: 55 % magenta and yellow, no cyan, no black.
     row, column = int(51.5 / PX_MM), int(60 / PX_MM)

@@ -196,6 +196,8 @@ def test_every_pair_is_named_once():
     [
         (3 + 4 + 8.0, None, ""),  # bleed, safe margin, radius of the cut line
         (3 + 2 + 8.0, "sticker-near-trim", "2.00 mm"),
+        (3 + 0.5 + 8.0, "sticker-near-trim", "0.50 mm"),
+        (3 - 0.5 + 8.0, "sticker-off-sheet", "0.50 mm"),
         (3 - 1.5 + 8.0, "sticker-off-sheet", "1.50 mm"),
     ],
 )
