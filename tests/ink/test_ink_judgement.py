@@ -6,6 +6,7 @@ import pytest
 
 from helpers_ink import Sketch, circle, flat, ink_on_page, ink_score, share_kept
 from limner.ink.extract import extract_ink
+from limner.ink.ruling import find_ruling
 from limner.ink.settings import InkSettings
 
 WIDTH = 7.0
@@ -100,6 +101,43 @@ def test_squared_paper_is_taken_out():
     bare = (grid >= 0.5) & (cv2.dilate(sketch.ink, np.ones((21, 21))) < 0.1)
     assert (cov[bare] >= 0.5).mean() <= 0.001
     assert share_kept(cov, sketch.ink) >= 0.97
+
+
+def test_the_margin_line_of_ruled_paper_goes_with_its_lines():
+    sketch = face()
+    rules = sketch.coverage([(160, -10), (165, 1010)], 3.0)
+    for y in np.arange(40, 1000, 62):
+        rules = np.maximum(rules, sketch.coverage([(-10, y), (1410, y + 6)], 3.0))
+    cov = found(sketch.put(rules, tone=0.65, meant=False))
+    bare = (rules >= 0.5) & (cv2.dilate(sketch.ink, np.ones((21, 21))) < 0.1)
+    assert (cov[bare] >= 0.5).mean() <= 0.001
+    assert share_kept(cov, sketch.ink) >= 0.97
+
+
+def test_a_stroke_along_a_printed_line_stays():
+    sketch = face()
+    rules = np.zeros_like(sketch.ink)
+    for y in np.arange(40, 1000, 62):
+        rules = np.maximum(rules, sketch.coverage([(-10, y), (1410, y)], 2.5))
+    stroke = sketch.coverage([(480, 412), (900, 414)], WIDTH)
+    sketch.put(rules, tone=0.8, meant=False).put(stroke, tone=0.35)
+    assert share_kept(found(sketch), stroke) >= 0.95
+
+
+def test_rows_of_letters_are_no_ruling():
+    from skimage import data
+
+    # skimage.data.page(): seven rows of print, evenly spaced.
+    assert find_ruling((data.page() / 255).astype(np.float32), 1.0) == ()
+
+
+def test_ruling_can_be_kept():
+    sketch = face()
+    rules = np.zeros_like(sketch.ink)
+    for y in np.arange(40, 1000, 62):
+        rules = np.maximum(rules, sketch.coverage([(-10, y), (1410, y)], 3.0))
+    sketch.put(rules, tone=0.5)
+    assert share_kept(found(sketch, InkSettings(ruling=False)), rules) >= 0.9
 
 
 def test_parallel_lines_that_are_drawn_are_no_ruling():

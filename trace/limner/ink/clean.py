@@ -28,10 +28,10 @@ are what a rubber left."""
 _FIBRE = 0.4
 """Area in squares of the line width that a stroke has per line width of its length, at least."""
 
-_PINHOLE_LINES = 0.5
+_PINHOLE_LINES = 0.6
 """Holes up to this many line widths across are never drawn: a pencil cannot leave them open on purpose."""
 
-_LOOP_LINES = 0.8
+_LOOP_LINES = 0.9
 """Holes up to this many line widths across are drawn only if they show clean paper."""
 
 _CLEAN = 0.3

@@ -22,12 +22,23 @@ from limner.ink.filters import (
     Floats,
     dilation,
     distance_inside,
+    doubled,
     erosion,
+    grow,
+    halved,
     masked_mean,
     odd,
 )
 
-__all__ = ["ink_level", "is_photograph", "paper_level", "soft_coverage", "to_light"]
+__all__ = [
+    "fill_broad",
+    "find_broad",
+    "ink_level",
+    "is_photograph",
+    "paper_level",
+    "soft_coverage",
+    "to_light",
+]
 
 _PHOTOGRAPH_PIXELS = 1e6
 """No camera or scanner of the last twenty years makes smaller pictures."""
@@ -38,6 +49,15 @@ enough to follow a shadow."""
 
 _INK_REACH_LINES = 2.0
 """Ink is averaged along this many line widths: pressure changes over longer stretches than grain."""
+
+_BROAD_LINES = 1.8
+"""Width in lines from which a stroke is broad: a single one, with its blur, is narrower."""
+
+_EVEN_LINES = 2.0
+"""Side of the window in line widths within which a broad place is compared with its darkest spot."""
+
+_RIM_LINES = 0.4
+"""The rim of a broad place, this many line widths wide, is left as it is: there paper lies beside it."""
 
 _CORE = 0.8
 """A pixel belongs to the core of its line from this share of the line's half-width inwards: nearer to the
@@ -81,7 +101,40 @@ def paper_level(light: Floats, paper: Bits, line_width: float) -> Floats:
     return np.asarray(1 + (near - 1) * trust, np.float32)
 
 
-def ink_level(smooth: Floats, paper: Floats, mask: Bits, line_width: float) -> Floats:
+def find_broad(even: Floats, paper: Floats, mask: Bits, line_width: float) -> Bits:
+    """The inside of places that are evenly dark over more than a line's width: broad strokes, solid blacks.
+
+    "Evenly" is after averaging over the grain: graphite is speckled there; hatching and letters, dark and
+    light side by side at the scale of the lines, are not even.
+
+    Parameters
+    ----------
+    even : ndarray of float32, shape (H, W)
+        The page, averaged over patches of graphite.
+    paper : ndarray of float32, shape (H, W)
+        Paper level.
+    mask : ndarray of bool, shape (H, W)
+        Pixels that may hold ink.
+    line_width : float
+        Typical width of the lines, pixels.
+
+    Returns
+    -------
+    ndarray of bool, shape (H, W)
+        Pixels at least `_RIM_LINES` line widths inside such a place.
+    """
+    shape = (even.shape[0], even.shape[1])
+    small, small_paper, width = halved(even), halved(paper), 0.5 * line_width
+    near = grow(halved(mask.astype(np.float32)) > 0, _RIM_LINES * width)
+    darkest = erosion(small, odd(_EVEN_LINES * width))
+    dark = near & (small < np.float32(0.5) * (small_paper + darkest))
+    depth = distance_inside(dark)
+    broad = grow(depth > 0.5 * _BROAD_LINES * width, 0.5 * _BROAD_LINES * width)
+    inside = broad & (depth > _RIM_LINES * width)
+    return doubled(inside.astype(np.float32), shape) > np.float32(0.5)
+
+
+def ink_level(smooth: Floats, paper: Floats, mask: Bits, broad: Bits, line_width: float) -> Floats:
     """Level of the ink at the core of the line through, or nearest to, each pixel.
 
     The core is found by place, not by darkness: the darkest pixels of grainy graphite are darker than the
@@ -95,6 +148,8 @@ def ink_level(smooth: Floats, paper: Floats, mask: Bits, line_width: float) -> F
         Paper level.
     mask : ndarray of bool, shape (H, W)
         Pixels that may hold ink.
+    broad : ndarray of bool, shape (H, W)
+        The inside of broad places: there all of it is core.
     line_width : float
         Typical width of the lines, pixels.
 
@@ -107,6 +162,7 @@ def ink_level(smooth: Floats, paper: Floats, mask: Bits, line_width: float) -> F
     dark = mask & (smooth < np.float32(0.5) * (paper + erosion(smooth, side)))
     depth = distance_inside(dark)
     core = dark & (depth >= np.float32(_CORE) * dilation(depth, side))
+    core = (core & ~grow(broad, _RIM_LINES * line_width)) | broad
     return masked_mean(smooth, core.astype(np.float32), _INK_REACH_LINES * line_width)[0]
 
 
@@ -128,3 +184,23 @@ def soft_coverage(smooth: Floats, paper: Floats, ink: Floats, allowed: Bits) -> 
     # Paper and ink closer together than this are no edge; it keeps the division finite.
     span = np.maximum(paper - ink, np.float32(0.02))
     return np.asarray(np.clip((paper - smooth) / span, 0, 1) * allowed, np.float32)
+
+
+def fill_broad(coverage: Floats, even: Floats, paper: Floats, ink: Floats, broad: Bits) -> Floats:
+    """Fill in the paper that shows through the grain of broad strokes and solid blacks.
+
+    Parameters
+    ----------
+    coverage : ndarray of float32, shape (H, W)
+        Soft coverage.
+    even, paper, ink : ndarray of float32, shape (H, W)
+        The page averaged over patches, and the levels of paper and ink.
+    broad : ndarray of bool, shape (H, W)
+        As found by `find_broad`.
+
+    Returns
+    -------
+    ndarray of float32, shape (H, W)
+        Coverage, 1 there; white lines drawn out of the black stay.
+    """
+    return np.where(broad & (even < np.float32(0.5) * (paper + ink)), np.float32(1), coverage)

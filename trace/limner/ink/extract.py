@@ -11,14 +11,22 @@ import numpy as np
 
 from limner.errors import InputError
 from limner.ink.clean import close_slivers, drop_at_table, drop_specks, fill_pinholes, find_beyond_paper
-from limner.ink.coverage import ink_level, is_photograph, paper_level, soft_coverage, to_light
-from limner.ink.filters import Bits, Floats, gaussian, grow, odd
+from limner.ink.coverage import (
+    fill_broad,
+    find_broad,
+    ink_level,
+    is_photograph,
+    paper_level,
+    soft_coverage,
+    to_light,
+)
+from limner.ink.filters import Bits, Floats, gaussian, grow, odd, shrink
 from limner.ink.outline import smooth_along_edges
 from limner.ink.ruling import find_ruling
 from limner.ink.scale import choose_reduction, estimate_line_width, soft_width
 from limner.ink.settings import InkSettings
 from limner.ink.signal import ink_signal, overview
-from limner.ink.solids import fill_solids, find_solids
+from limner.ink.solids import find_solids
 from limner.ink.threshold import hysteresis, line_contrast, measure_levels
 from limner.ink.unruling import drop_print, erase_ruling
 from limner.model.raster import FlatPage, InkMap
@@ -75,7 +83,7 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
     mask = drop_print(mask, rulings, step)
     if not mask.any():
         raise _nothing_drawn(page)
-    coverage = close_slivers(_coverage(sheet, mask, solid, line_width), line_width, settings.merge)
+    coverage = close_slivers(_coverage(sheet, mask, line_width), line_width, settings.merge)
     coverage = smooth_along_edges(fill_pinholes(coverage, line_width), line_width)
     solid &= coverage >= 0.5
     lines = (coverage >= 0.5) & ~grow(solid, 2 * line_width)
@@ -132,12 +140,15 @@ def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bit
     return mask, solid & mask
 
 
-def _coverage(sheet: _Sheet, mask: Bits, solid: Bits, line_width: float) -> Floats:
+def _coverage(sheet: _Sheet, mask: Bits, line_width: float) -> Floats:
     """Soft coverage of what was kept."""
-    paper = paper_level(sheet.smooth, ~grow(mask, 2.0), line_width)
-    ink = ink_level(sheet.smooth, paper, mask, line_width)
-    coverage = soft_coverage(sheet.smooth, paper, ink, grow(mask, 0.25 * line_width))
-    return fill_solids(coverage, sheet.even, paper, ink, solid, line_width)
+    gap = 0.25 * line_width
+    closed = shrink(grow(mask, 2 * gap), 2 * gap) | mask
+    paper = paper_level(sheet.smooth, ~grow(closed, 2.0), line_width)
+    broad = find_broad(sheet.even, paper, mask, line_width)
+    ink = ink_level(sheet.smooth, paper, mask, broad, line_width)
+    coverage = soft_coverage(sheet.smooth, paper, ink, grow(closed, gap))
+    return fill_broad(coverage, sheet.even, paper, ink, broad)
 
 
 def _nothing_drawn(page: FlatPage) -> InputError:

@@ -36,6 +36,10 @@ LEAST_CONTRAST = 0.03
 _COVERED = 0.65
 """Share of a path that must be dark: the drawing hides a part of a printed line, not the most."""
 
+_RUN = 0.25
+"""Length of the run in which a dark step lies, on average, as a share of the page's width: above 0.3 for
+print that drawings cross, mostly below 0.2 for rows of letters."""
+
 _COVERED_ALONE = 0.85
 """The same for a line that has no neighbours to speak for it."""
 
@@ -146,7 +150,20 @@ def _crossing(response: Floats, reach: int, covered: float) -> NDArray[np.float6
     rows = rows[np.argsort(-score[rows], kind="stable")]
     left = leftwards.follow(rows, middle)[::-1]
     right = rightwards.follow(rows, len(response) - 1 - middle)
-    return _distinct(_centred(response, np.concatenate([left, right[1:]]).T.astype(np.float64), reach), reach)
+    paths = _centred(response, np.concatenate([left, right[1:]]).T.astype(np.float64), reach)
+    paths = paths[[_unbroken(response, path) for path in paths]]
+    return _distinct(paths, reach) if len(paths) else paths
+
+
+def _unbroken(response: Floats, path: NDArray[np.float64]) -> bool:
+    """Whether a path is dark in long runs, as print is; a row of letters is dark in short ones."""
+    rows = np.clip(np.rint(path).astype(np.intp), 1, response.shape[1] - 2)
+    steps = np.arange(len(path))
+    dark = np.max([response[steps, rows + shift] for shift in (-1, 0, 1)], axis=0) > 0
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], dark, [False]]).astype(np.int8)))
+    lengths = edges[1::2] - edges[::2]
+    # The run that a dark step lies in, on average: long runs count by their length.
+    return bool((lengths**2).sum() > _RUN * len(path) * max(lengths.sum(), 1))
 
 
 def _thin_and_level(small: Floats) -> Floats:
@@ -294,7 +311,7 @@ def _agreed(paths: NDArray[np.float64]) -> NDArray[np.float64]:
 def _halfway(paths: NDArray[np.float64], apart: int) -> NDArray[np.float64] | None:
     """Course of each line as foretold by those `apart` lines before and after, or by two on one side."""
     count = len(paths)
-    if count < 2 * apart + 1:
+    if count < 3 * apart:
         return None
     index = np.arange(count)
     first = np.where(index < apart, index + apart, index - apart)

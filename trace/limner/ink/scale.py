@@ -56,6 +56,10 @@ _NO_LINES_SHARE = 0.008
 """Line width that stands for a drawing of solid blacks alone, as a share of the page's long side: that of a
 usual drawing, so that its smallest parts are kept."""
 
+_MOSTLY = 0.3
+"""Share of the ridges wider than any line from which a drawing is one of solid blacks alone: their ridges are
+short, so that a few among lines count for little."""
+
 _TYPICAL = 0.35
 """The quantile of width that stands for a single stroke: junctions and strokes that run together only ever
 widen, and pull the median up."""
@@ -85,9 +89,13 @@ def estimate_line_width(small: Floats) -> float:
         return 0.0
     level = max(floor, 0.5 * quantile(contrast, 0.75, strong))
     soft = np.clip((contrast - np.float32(0.3 * level)) / np.float32(1.4 * level), 0, 1)
-    width = soft_width(soft, contrast > level, odd(2 * side / 3))
+    widths = _widths(soft, contrast > level, odd(2 * side / 3))
     long_side = max(small.shape)
-    return float(width if width < _WIDEST_SHARE * long_side else _NO_LINES_SHARE * long_side)
+    if len(widths) == 0:
+        return 0.0
+    if np.mean(widths > _WIDEST_SHARE * long_side) > _MOSTLY:
+        return float(_NO_LINES_SHARE * long_side)
+    return float(np.quantile(widths, _TYPICAL))
 
 
 def soft_width(soft: Floats, mask: Bits, side: int) -> float:
@@ -107,13 +115,17 @@ def soft_width(soft: Floats, mask: Bits, side: int) -> float:
     float
         Width in pixels; 0 where the mask is empty.
     """
+    widths = _widths(soft, mask, side)
+    return float(np.quantile(widths, _TYPICAL)) if len(widths) else 0.0
+
+
+def _widths(soft: Floats, mask: Bits, side: int) -> Floats:
+    """Width around each pixel of the ridges of a mask, shape (n,)."""
     reach = distance_inside(mask)
     ridge = mask & (reach >= dilation(reach, 3))
-    if not ridge.any():
-        return 0.0
     area = box_mean(soft, side)[ridge]
     perimeter = box_mean(gradient_size(soft), side)[ridge]
-    return float(np.quantile(2 * area / np.maximum(perimeter, 1e-6), _TYPICAL))
+    return np.asarray(2 * area / np.maximum(perimeter, np.float32(1e-6)), np.float32)
 
 
 def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:

@@ -2,8 +2,7 @@
 
 Darkness is judged against the drawing's own lines: a smudge or a shadow is wide but pale, a solid black
 is wide and about as dark as the lines. Graphite is patchy, so it is the darkness averaged over a good
-part of a line's width that counts; paper that shows through its grain is filled in, white lines drawn
-out of the black stay.
+part of a line's width that counts.
 """
 
 import numpy as np
@@ -11,7 +10,7 @@ import numpy as np
 from limner.ink.filters import Bits, Floats, distance_inside, grow
 from limner.ink.threshold import Levels, hysteresis
 
-__all__ = ["fill_solids", "find_solids"]
+__all__ = ["find_solids"]
 
 _DARK = 0.42
 """Share of the typical line's contrast from which a wide place is solid: shading by the side of a pencil
@@ -23,9 +22,6 @@ _LEAST_DARK = 0.15
 _NARROWEST = 0.6
 """A solid black runs on into parts down to this share of the width that it needs somewhere; without the
 two widths a thick line would become a string of beads."""
-
-_RIM_LINES = 0.4
-"""The rim of a solid, this many line widths wide, is left as it is: there paper lies beside it."""
 
 
 def find_solids(tone: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
@@ -53,32 +49,3 @@ def find_solids(tone: Floats, levels: Levels, line_width: float, wider_than: flo
     core = depth > 0.5 * wider_than * line_width
     around = hysteresis(depth > 0.5 * _NARROWEST * wider_than * line_width, core)
     return dark & grow(around, 0.5 * _NARROWEST * wider_than * line_width)
-
-
-def fill_solids(
-    coverage: Floats, even: Floats, paper: Floats, ink: Floats, solid: Bits, line_width: float
-) -> Floats:
-    """Fill in the paper that shows through the grain of solid blacks.
-
-    Parameters
-    ----------
-    coverage : ndarray of float32, shape (H, W)
-        Soft coverage.
-    even : ndarray of float32, shape (H, W)
-        The page, averaged over patches.
-    paper, ink : ndarray of float32, shape (H, W)
-        Levels of paper and ink.
-    solid : ndarray of bool, shape (H, W)
-        Solid blacks.
-    line_width : float
-        Typical width of the lines, pixels.
-
-    Returns
-    -------
-    ndarray of float32, shape (H, W)
-        Coverage, 1 inside solid blacks.
-    """
-    if not solid.any():
-        return coverage
-    inside = distance_inside(solid) > _RIM_LINES * line_width
-    return np.where(inside & (even < np.float32(0.5) * (paper + ink)), np.float32(1), coverage)

@@ -80,7 +80,9 @@ def erase_ruling(grey: Floats, rulings: tuple[Ruling, ...], step: float) -> Floa
 
 
 def drop_print(mask: Bits, rulings: tuple[Ruling, ...], step: float) -> Bits:
-    """Leave out long thin marks that lie wholly along a printed line: what the division left of it.
+    """Leave out long marks at the picture's border that lie wholly along a printed line: what is left of it.
+
+    A line that leaves the picture there has no paper on its other side to be measured against.
 
     Parameters
     ----------
@@ -113,7 +115,8 @@ def _without_print(mask: Bits, ruling: Ruling, step: float) -> Bits:
     leaves = np.zeros(count, np.bool_)
     leaves[labels[mask & (corridor == 0)]] = True
     long = stats[:, cv2.CC_STAT_WIDTH] > 2 * stats[:, cv2.CC_STAT_HEIGHT]
-    drop = long & ~leaves
+    top, bottom = stats[:, cv2.CC_STAT_TOP], stats[:, cv2.CC_STAT_TOP] + stats[:, cv2.CC_STAT_HEIGHT]
+    drop = long & ~leaves & ((top <= thick) | (bottom >= len(mask) - thick))
     drop[0] = False
     return np.asarray(mask & ~drop[labels])
 
