@@ -6,6 +6,7 @@ import resource
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -252,7 +253,8 @@ def test_killed_at_some_moment(moment, tmp_path):
 
 
 @linux
-def test_an_interrupt_between_two_renames_waits(tmp_path, monkeypatch):
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_an_interrupt_between_two_renames_waits(number, tmp_path, monkeypatch):
     """A signal while the files get their names arrives once all have theirs: no mixture of old and new."""
     paths = [tmp_path / name for name in ("a", "b", "c")]
     for path in paths:
@@ -261,13 +263,34 @@ def test_an_interrupt_between_two_renames_waits(tmp_path, monkeypatch):
 
     def interrupted(source, target):
         real(source, target)
-        os.kill(os.getpid(), signal.SIGINT)
+        os.kill(os.getpid(), number)
+
+    def stop(*_):
+        raise KeyboardInterrupt
 
     monkeypatch.setattr(files.os, "replace", interrupted)
-    with pytest.raises(KeyboardInterrupt):
-        write_whole(dict.fromkeys(paths, b"new"))
+    before = signal.signal(number, stop)
+    # Another thread that would take the signal, as those of numerical libraries do.
+    done = threading.Event()
+    bystander = threading.Thread(target=done.wait)
+    bystander.start()
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            write_whole(dict.fromkeys(paths, b"new"))
+        assert signal.getsignal(number) is stop
+    finally:
+        signal.signal(number, before)
+        done.set()
+        bystander.join()
     assert [path.read_bytes() for path in paths] == [b"new"] * 3
     assert names(tmp_path) == ["a", "b", "c"]
+
+
+def test_it_works_outside_the_main_thread(tmp_path):
+    thread = threading.Thread(target=write_whole, args=({tmp_path / "a": b"new", tmp_path / "b": b"new"},))
+    thread.start()
+    thread.join()
+    assert names(tmp_path) == ["a", "b"]
 
 
 @linux

@@ -24,6 +24,7 @@ import os
 import secrets
 import signal
 import stat
+import threading
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
@@ -45,6 +46,10 @@ _PREFIX, _SUFFIX = ".limner-", ".part"
 # and waiting on would make this run hang too.
 _LOCK_WAIT_S = 10.0
 _LOCK_POLL_S = 0.01
+
+_WAITING = [
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)
+]
 
 _REASONS = {
     errno.ENOSPC: "the disk is full; make room and run again",
@@ -241,15 +246,26 @@ def _place_all(jobs: Sequence[_Job], current: _Current) -> None:
 
 @contextmanager
 def _uninterrupted() -> Iterator[None]:
-    """Let signals that can wait do so for the few renames."""
-    if not hasattr(signal, "pthread_sigmask"):  # pragma: no cover - Windows
+    """Let signals wait for the few renames.
+
+    Handlers are exchanged rather than signals masked: a mask holds for one thread, and numerical libraries
+    run others. Outside the main thread Python raises no interrupts.
+    """
+    if threading.current_thread() is not threading.main_thread():
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM, signal.SIGHUP})
+    came: list[int] = []
+    before = {number: signal.getsignal(number) for number in _WAITING}
+    before = {number: handler for number, handler in before.items() if handler is not None}
     try:
+        for number in before:
+            signal.signal(number, lambda number, _frame: came.append(number))
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        for number in came:
+            signal.raise_signal(number)
 
 
 def _write_nameless(job: _Job) -> None:
