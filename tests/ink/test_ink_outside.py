@@ -19,7 +19,7 @@ from sketchmaker.outside import openmoji_codes, openmoji_line_raster
 SIDE = 1600
 # 0.5 of 72 units: 11 px, a pencil's line on a hand-sized drawing.
 STROKE = 0.5
-DRAWINGS = 32
+DRAWINGS = 30
 
 
 def photographed(rgb: np.ndarray) -> np.ndarray:
@@ -29,7 +29,7 @@ def photographed(rgb: np.ndarray) -> np.ndarray:
 
 
 def drawings() -> list[str]:
-    """Codes of 32 drawings, spread over the set by a fixed shuffle."""
+    """Codes of 30 drawings, spread over the set by a fixed shuffle."""
     codes = openmoji_codes()
     return [codes[i] for i in np.random.default_rng(2009).permutation(len(codes))[:DRAWINGS]]
 

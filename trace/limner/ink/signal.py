@@ -74,7 +74,8 @@ def overview(page: FlatPage) -> Overview:
     Overview
         Some 800 to 1600 px on its long side (less where the page is smaller).
     """
-    step = max(1.0, np.ceil(2 * max(page.grey.shape) / _SMALL_SIDE_PX) / 2)
+    ratio = max(page.grey.shape) / _SMALL_SIDE_PX
+    step = float(max(1.0, np.ceil(ratio) if ratio > 2 else np.ceil(2 * ratio) / 2))
     grey, colour = resample(page.grey, step), resample(page.colour, step)
     most, chroma = _most_and_chroma(colour)
     paint = _find_paint(grey, most, chroma)
