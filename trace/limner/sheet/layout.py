@@ -9,7 +9,7 @@ makes the same moves on every machine; places are rounded to a hundredth of a mi
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -27,8 +27,8 @@ __all__ = ["FreeSticker", "largest_scale", "place_free", "try_places"]
 
 Region = Any
 
-Attempt = tuple[float, int, int]
-"""Gap, sweeps and seed of one search."""
+Attempt = tuple[float, int, int, bool]
+"""Gap, sweeps and seed of one search, and whether stickers may be turned."""
 
 # Distances may fall short by this much through rounding.
 _ROUNDING_MM = 0.005
@@ -46,8 +46,9 @@ _WIDE_SWEEPS = 8
 _TURN_STEP_DEG = 22.5
 
 # Bisection for the scale stops at this.
-_SCALE_STEP = 0.015
+_SCALE_STEP = 0.01
 _SMALLEST_SCALE = 0.05
+_TRIAL_SHARE = 0.35
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,7 +103,8 @@ def place_free(
     if not lacking:
         return poses
     scale = largest_scale(stickers, box, obstacles, settings)
-    names = _listed([stickers[i].name for i in lacking])
+    too_large = [i for i in lacking if _is_too_large(stickers[i], box)]
+    names = _listed([stickers[i].name for i in too_large or lacking])
     advice = (
         f"at {int(100 * scale)} percent of their size all free stickers would fit"
         if scale > 0
@@ -118,18 +120,21 @@ def largest_scale(
     stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], settings: LayoutSettings
 ) -> float:
     """The largest common scale, up to 1, at which places are found; 0 where there is none."""
-    low, high = 0.0, 1.0
-    tight = [(settings.gap_mm, settings.rounds, 0)]
-    upper = _area_bound(stickers, box)
-    trial = min(upper, 0.9)
-    while high - low > _SCALE_STEP and high > _SMALLEST_SCALE:
+    tight = [(settings.gap_mm, settings.rounds, 0, True)]
+
+    def fits(scale: float) -> bool:
         scaled = [
-            FreeSticker(s.name, affinity.scale(s.outline, trial, trial, origin=(0, 0)), s.turn_deg)
-            for s in stickers
+            replace(s, outline=affinity.scale(s.outline, scale, scale, origin=(0, 0))) for s in stickers
         ]
-        _, lacking = _found_places(scaled, box, obstacles, tight)
-        low, high = (low, trial) if lacking else (trial, high)
-        trial = (low + high) / 2
+        return not _found_places(scaled, box, obstacles, tight)[1]
+
+    if not fits(_SMALLEST_SCALE):
+        return 0.0
+    low, high = _SMALLEST_SCALE, _area_bound(stickers, box)
+    while high - low > _SCALE_STEP:
+        # Sheets are rarely far too full: the first trials are near the upper end.
+        trial = high - (high - low) * _TRIAL_SHARE
+        low, high = (trial, high) if fits(trial) else (low, trial)
     return low
 
 
@@ -153,8 +158,9 @@ def _found_places(
     lacking = list(range(len(stickers)))
     poses: list[Pose] = []
     gap_mm = attempts[-1][0]
-    for gap, sweeps, seed in attempts:
-        tried, overlaps = _one_start(stickers, box, obstacles, gap, sweeps, seed)
+    for gap, sweeps, seed, turning in attempts:
+        allowed = stickers if turning else [replace(sticker, turn_deg=0.0) for sticker in stickers]
+        tried, overlaps = _one_start(allowed, box, obstacles, gap, sweeps, seed)
         if gap > gap_mm and overlaps:
             continue
         tried = _parted(stickers, tried, box, obstacles, gap_mm)
@@ -167,10 +173,14 @@ def _found_places(
 
 
 def _attempts(settings: LayoutSettings) -> list[Attempt]:
-    """Wide gaps first, then the one asked for from several seeds."""
+    """Upright with wide gaps first, as stickers look best so; then the gap asked for, and turned."""
     unit = max(settings.gap_mm, 1.0)
-    wide = [(times * unit, _WIDE_SWEEPS, 0) for times in _WIDE_GAPS]
-    return wide + [(settings.gap_mm, settings.rounds, seed) for seed in range(settings.starts)]
+    upright = [(times * unit, _WIDE_SWEEPS, 0, False) for times in _WIDE_GAPS]
+    upright.append((settings.gap_mm, settings.rounds, 0, False))
+    # Each start searches twice as long as the one before: most sheets need none of these.
+    return upright + [
+        (settings.gap_mm, settings.rounds * 2**seed, seed, True) for seed in range(settings.starts)
+    ]
 
 
 def _one_start(
@@ -232,6 +242,15 @@ def _lacking(
         lacking.append(worst)
         clash[worst] = clash[:, worst] = False
     return sorted(lacking)
+
+
+def _is_too_large(sticker: FreeSticker, box: Box) -> bool:
+    """Whether it would not fit even alone, however it is turned."""
+    for turn in _turns(sticker.turn_deg):
+        x0, y0, x1, y1 = shapely.bounds(affinity.rotate(sticker.outline, turn, origin=(0, 0)))
+        if x1 - x0 <= box[2] - box[0] and y1 - y0 <= box[3] - box[1]:
+            return False
+    return True
 
 
 def _leaves(region: Region, box: Box) -> bool:

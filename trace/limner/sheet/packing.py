@@ -131,6 +131,7 @@ class _Search:
         self.shape = (max(int(size[1] / self.cell), 1), max(int(size[0] / self.cell), 1))
         self.padded = (fft.next_fast_len(self.shape[0], True), fft.next_fast_len(self.shape[1], True))
         self.stamps = [self._stamps(o, t) for o, t in zip(outlines, turns_deg, strict=True)]
+        self.hopeless = [i for i in range(self.count) if not any(map(self._fits, self.stamps[i]))]
         self.blocked = self._cells_of(obstacles)
         self.weights = np.ones((self.count, self.count + 1))
         self.state: list[tuple[int, int, int]] = [(0, 0, 0)] * self.count
@@ -139,7 +140,8 @@ class _Search:
 
     def place_all(self) -> None:
         """Largest first, each where it overlaps least, towards the top left corner."""
-        for item in sorted(range(self.count), key=lambda i: -float((self.stamps[i][0].depth > 0).sum())):
+        hopeful = [i for i in range(self.count) if i not in self.hopeless]
+        for item in sorted(hopeful, key=lambda i: -float((self.stamps[i][0].depth > 0).sum())):
             self._move(item, corner=True)
             self.placed.append(item)
         self._keep_best()
@@ -160,10 +162,10 @@ class _Search:
         best: tuple[float, tuple[int, int, int]] | None = None
         stamps = self.stamps[item]
         for number, stamp in enumerate(stamps):
+            if not self._fits(stamp):
+                continue
             rows = self.shape[0] - stamp.depth.shape[0] + 1
             columns = self.shape[1] - stamp.depth.shape[1] + 1
-            if rows < 1 or columns < 1:
-                continue
             cost = fft.irfft2(field * stamp.spectrum, self.padded)[:rows, :columns]
             cost[cost < _NO_OVERLAP] = 0.0
             cost += self._preference(item, rows, columns, corner=corner) + _TURN_WEIGHT * number / len(stamps)
@@ -198,23 +200,21 @@ class _Search:
         """Overlap of each outline with each other one and, in the last column, with obstacles."""
         overlaps = np.zeros((self.count, self.count + 1))
         canvas = np.zeros(self.shape)
-        for item in range(self.count):
+        for item in self.placed:
             depth, window = self._window(item)
             canvas[window] = depth
             covered = depth > 0
             overlaps[item, -1] = self.blocked[window][covered].sum()
-            for other in range(self.count):
+            for other in self.placed:
                 if other != item:
                     other_depth, other_window = self._window(other)
                     overlaps[other, item] = canvas[other_window][other_depth > 0].sum()
             canvas[window] = 0.0
-            if not self._fits(item):
-                overlaps[item, -1] += depth.sum()
         overlaps[overlaps < _NO_OVERLAP] = 0.0
         return overlaps
 
-    def _fits(self, item: int) -> bool:
-        height, width = self.stamps[item][self.state[item][0]].depth.shape
+    def _fits(self, stamp: _Stamp) -> bool:
+        height, width = stamp.depth.shape
         return bool(height <= self.shape[0] and width <= self.shape[1])
 
     def _reweigh(self, overlaps: Floats) -> None:
@@ -230,7 +230,8 @@ class _Search:
 
     def _keep_best(self) -> None:
         overlaps = self._overlaps()
-        each = overlaps.sum(axis=1) + np.append(overlaps[:, :-1].sum(axis=0), [])
+        each = overlaps.sum(axis=1) + overlaps[:, :-1].sum(axis=0)
+        each[self.hopeless] = self.blocked.size
         if each.sum() < self.best[1].sum():
             self.best = ([self._pose(item) for item in range(self.count)], each * self.cell**2)
 

@@ -71,9 +71,9 @@ class LayoutSettings:
     clearance_mm : float
         Smallest distance between a cut line and lettering.
     rounds : int
-        How long each search goes on before it gives up, in moves per sticker.
+        How long the first search goes on before it gives up, in moves per sticker.
     starts : int
-        How many searches there are.
+        How many searches there are, each twice as long as the one before.
     """
 
     gap_mm: float = 2.0
