@@ -91,7 +91,7 @@ def off_outline(points, contours):
 
 def hausdorff(path: CubicPath, points):
     """Largest distance both ways between a path and a polyline, by shapely."""
-    curve = evaluate(path.segments, np.linspace(0.0, 1.0, 129)).reshape(-1, 2)
+    curve = evaluate(path.segments, np.linspace(0.0, 1.0, 1025)).reshape(-1, 2)
     ring = np.concatenate([points, points[:1]]) if path.closed else np.asarray(points)
     middles = (ring[1:] + ring[:-1]) / 2
     line, data = shapely.LineString(curve), shapely.LineString(ring)

@@ -22,7 +22,7 @@ from limner.curves.samples import Samples, canonical, sample, simplified
 from limner.curves.search import RunFit, search_runs
 from limner.curves.segmentation import Run
 from limner.errors import GeometryError
-from limner.geometry.cubics import polygon_path, polyline_path, reverse, straight_segments
+from limner.geometry.cubics import polygon_path, polyline_path, reverse, signed_area, straight_segments
 from limner.model.geometry import CubicPath
 
 __all__ = ["Fit", "Polyline", "fit_path", "fit_paths"]
@@ -409,10 +409,34 @@ class _Job:
         smooth = ~(straight & np.roll(straight, 1))
         if not self.runs[0].cyclic:
             smooth[first] = False
-        path = CubicPath(segments, straight, smooth, self.closed)
         forward, backward = self.measure()
         error = float(max(forward.max(), backward.max()))
+        if self.closed:
+            segments, error = self._with_area(segments, first, error)
+        path = CubicPath(segments, straight, smooth, self.closed)
         return Fit(reverse(path) if self.turned else path, error, self.raw.noise)
+
+    def _with_area(self, segments: Floats, first: Ints, error: float) -> tuple[Floats, float]:
+        """The path scaled about its middle to the area of the data, where it still holds its tolerance.
+
+        Least squares with the largest distances counting more may trade area for evenness.
+        """
+        centre = self.points.mean(axis=0)
+        ring = segments - centre
+        closed = CubicPath(ring, np.zeros(len(ring), bool), np.zeros(len(ring), bool), True)
+        rest = self.points - centre
+        onward = np.roll(rest, -1, axis=0)
+        area = float((rest[:, 0] * onward[:, 1] - rest[:, 1] * onward[:, 0]).sum() / 2.0)
+        ratio = area / (signed_area(closed) or 1.0)
+        if not 0.98 < ratio < 1.02:
+            return segments, error
+        scaled = centre + np.sqrt(ratio) * ring
+        at, u = self._feet(first)
+        forward, backward = two_way_error(scaled, True, self.points, at, u)
+        changed = float(max(forward.max(), backward.max()))
+        if changed > max(error, float(self.raw.tolerance.min())):
+            return segments, error
+        return scaled, changed
 
     def _feet(self, first: Ints) -> tuple[Floats, Floats]:
         """Arc lengths of the samples and the parameters of their feet."""

@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 # Places per segment at which the path is held against the data.
-PLACES = 32
+PLACES = 64
 # Data chords on either side of the expected one that are tried.
 NEIGHBOURS = 3
 

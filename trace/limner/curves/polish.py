@@ -28,7 +28,7 @@ LARGEST_MOVE = 0.2
 LARGEST_TURN_RAD = 0.25
 # Weight of the pull on handles towards a third of the chord, against that of the data: it decides only
 # what the data leave open.
-PULL = 1e-5
+PULL = 1e-8
 # Weight of a straight line's say in the direction of its smooth ends, against that of its data.
 LINE_WEIGHT = 100.0
 
@@ -221,7 +221,7 @@ def _step(nodes: Nodes, matrix: Floats, right: Floats, damping: Floats) -> Float
     damp = np.empty(m)
     damp[rank] = damping
     diagonal = banded[0]
-    banded[0] = np.where(diagonal > 0, diagonal * (1.0 + np.repeat(damp, 6)) + 1e-12 * diagonal.max(), 1.0)
+    banded[0] = np.where(diagonal > 0, diagonal * (1.0 + np.repeat(damp, 6)), 1.0)
     gradient = np.bincount(unknown.ravel(), right.ravel(), size)
     change = solveh_banded(banded, -gradient, lower=True, check_finite=False)
     out = np.asarray(change).reshape(m, 6)[rank]

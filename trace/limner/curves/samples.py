@@ -83,8 +83,7 @@ def canonical(points: Floats, closed: bool) -> tuple[NDArray[np.intp], bool]:
     turned = float((rest[:, 0] * following[:, 1] - rest[:, 1] * following[:, 0]).sum()) < 0.0
     if turned:
         order = order[::-1]
-    low, high = points.min(axis=0), points.max(axis=0)
-    away = ((points[order] - (low + high) / 2.0) ** 2).sum(axis=1)
+    away = ((points[order] - points.mean(axis=0)) ** 2).sum(axis=1)
     return np.roll(order, -int(np.argmax(away))), turned
 
 

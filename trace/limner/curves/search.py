@@ -26,7 +26,7 @@ Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
 # Steps of the polish: first by least squares, then with the largest distances counting more.
-EVEN_STEPS = 5
+EVEN_STEPS = 6
 SHARP_STEPS = 7
 SHARP_POWER = 6.0
 # Samples per segment that the polish looks at: five per unknown.
@@ -201,6 +201,11 @@ def _assemble(batch: _Batch, active: list[int], chains: list[Ints]) -> tuple[Nod
     ends = np.concatenate([first_node[:-1][~cyclic], first_node[1:][~cyclic] - 1])
     smooth[ends] = False
     fixed = ~smooth
+    for k, run in enumerate(runs):
+        if len(run.forced):
+            # A node at a change of tolerance stays there.
+            at_border = np.isin(chains[k][:-1] % (len(run.points) - 1), run.forced)
+            fixed[first_node[k] : first_node[k] + count[k]] |= at_border
     angle, handle = _directions(cubics, start, end, smooth)
     held = np.zeros((len(smooth), 2), bool)
     for k, run in enumerate(runs):
@@ -319,7 +324,9 @@ def _with_lines(nodes: Nodes, data: Data, some: Ints, every: Data, where: _Where
     trial = _aligned(trial)
     trial_data = _spread(trial, trial_data, every, some, where)
     now = _worst(trial, trial_data, trial.path[trial_data.segment], count)
-    better = now <= np.maximum(was, 1.0)
+    asked = np.zeros(count, bool)
+    asked[nodes.path[wanted]] = True
+    better = asked & (now <= np.maximum(was, 1.0))
     of_node = np.zeros(len(nodes.place), dtype=np.intp)
     of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
     keep = better[of_node][:, None]

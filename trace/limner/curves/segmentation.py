@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 # Candidates per expected segment, and at least per run.
-CANDIDATES_PER_SEGMENT = 5.0
+CANDIDATES_PER_SEGMENT = 8.0
 CANDIDATES_PER_RUN = 6.0
 # Error of a quarter circle by one cubic, in radii (Goldapp 1991, CAGD 8).
 QUARTER_ERROR = 2.725e-4

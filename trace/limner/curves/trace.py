@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.curves.budget import fit_within_budget
 from limner.curves.fit import Fit, Polyline, fit_paths
 from limner.curves.rows import Chain, build_chains, walk
 from limner.curves.settings import CurveSettings
-from limner.curves.zones import smoothing_at
+from limner.curves.zones import inside, smoothing_at
 from limner.geometry.cubics import concatenate, reverse
 from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
 from limner.model.geometry import CubicPath
@@ -64,16 +65,65 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
         Polyline(ring.points, smoothing_at(ring.points, settings.smoothing_mm, zones), closed=True)
         for ring in rings
     ]
-    fits = fit_paths(chain_lines + ring_lines)
-    fitted = _Fitted(chains, home, fits[: len(chains)])
-    fills = _silhouettes(regions, fitted, settings) + _areas(regions, fitted)
+    lines: tuple[Shape, ...] = ()
     if settings.lines == "even":
         from limner.curves.strokes import even_lines
 
         lines = even_lines(regions, settings, zones)
-    else:
+        if settings.nodes is not None:
+            settings = replace(settings, nodes=settings.nodes - sum(shape.node_count for shape in lines))
+    fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines)
+    fitted = _Fitted(chains, home, fits[: len(chains)])
+    fills = _silhouettes(regions, fitted, settings) + _areas(regions, fitted)
+    if settings.lines == "drawn":
         lines = _ink(rings, fits[len(chains) :], settings)
     return Drawing(regions.width_mm, regions.height_mm, fills, lines, regions.graph.line_width_mm)
+
+
+def _fitted(
+    regions: RegionMap,
+    settings: CurveSettings,
+    zones: tuple[Zone, ...],
+    home: dict[int, tuple[int, bool]],
+    lines: list[Polyline],
+) -> list[Fit]:
+    """Fits of all lines: first those with a budget of their own, then the rest with what is left."""
+    cycles = [*regions.silhouettes, *(area.outline for area in regions.areas)]
+    uses = Counter(k for cycle in cycles for k, _ in walk(cycle, home))
+    # An ink ring (whose index is no chain's) is in one shape.
+    times = [uses.get(k, 1) for k in range(len(lines))]
+    fits: dict[int, Fit] = {}
+    for area in regions.areas:
+        if area.nodes is not None:
+            mine = {k for k, _ in walk(area.outline, home)}
+            _spend_on(fits, lines, mine, area.nodes, None, f'area "{area.name}"')
+    for zone in zones:
+        if zone.nodes is not None:
+            mine = {k for k, line in enumerate(lines) if inside(line.points, zone.rings).mean() > 0.5}
+            _spend_on(fits, lines, mine, zone.nodes, times, f'zone "{zone.name}"')
+    rest = [k for k in range(len(lines)) if k not in fits]
+    if settings.nodes is None:
+        fits.update(zip(rest, fit_paths([lines[k] for k in rest]), strict=True))
+    else:
+        left = settings.nodes - sum(times[k] * len(fit.path.segments) for k, fit in fits.items())
+        _spend_on(fits, lines, set(rest), left, times, "drawing")
+    return [fits[k] for k in range(len(lines))]
+
+
+def _spend_on(
+    fits: dict[int, Fit],
+    lines: list[Polyline],
+    mine: set[int],
+    nodes: int,
+    times: list[int] | None,
+    what: str,
+) -> None:
+    """Fit the lines `mine` that have no fit yet within what the others leave of a budget."""
+    todo = sorted(k for k in mine if k not in fits)
+    spent = sum((times[k] if times else 1) * len(fits[k].path.segments) for k in mine if k in fits)
+    weights = [times[k] for k in todo] if times else None
+    made = fit_within_budget([lines[k] for k in todo], nodes - spent, weights=weights, what=what)
+    fits.update(zip(todo, made, strict=True))
 
 
 def _without_points(regions: RegionMap) -> RegionMap:
