@@ -33,7 +33,7 @@ Ints = NDArray[np.intp]
 # Noise that the tolerance cannot hold: four standard deviations hold all but one point in 16,000.
 NOISE_SIGMAS = 4.0
 # ... but a tolerance is never stretched by more than this.
-LARGEST_STRETCH = 2.0
+LARGEST_STRETCH = 1.25
 # Noise above this share of the tolerance is averaged over all samples.
 NOISY_SHARE = 0.12
 # A corner that turns by less is left out where a smooth curve needs no more segments.
@@ -191,12 +191,14 @@ class _Job:
     def __init__(self, polyline: Polyline) -> None:
         points, tolerance = _checked(polyline)
         self.closed = polyline.closed
-        order, self.turned = canonical(points, self.closed)
-        self.points = points[order]
         self.simple: Fit | None = None
         if len(points) == 2:
-            self.simple = Fit(polyline_path(points), 0.0, 0.0)
+            # Closed, it is there and back again.
+            path = polygon_path(points) if self.closed else polyline_path(points)
+            self.simple = Fit(path, 0.0, 0.0)
             return
+        order, self.turned = canonical(points, self.closed)
+        self.points = points[order]
         self.raw = _with_noise(sample(self.points, tolerance[order], self.closed, polyline.noise))
         ends = (polyline.start_tangent, polyline.end_tangent)
         angles = [None if e is None else float(np.arctan2(e[1], e[0])) for e in ends]
@@ -458,7 +460,7 @@ def _checked(polyline: Polyline) -> tuple[Floats, Floats]:
     keep = np.append(True, (np.diff(points, axis=0) != 0).any(axis=1))
     if polyline.closed and len(points) > 1 and (points[0] == points[-1]).all():
         keep[-1] = False
-    if int(keep.sum()) < (3 if polyline.closed else 2):
+    if int(keep.sum()) < 2:
         raise GeometryError("A line to be fitted has too few separate points: leave it out.")
     return points[keep], tolerance[keep]
 

@@ -237,7 +237,7 @@ def _moved(nodes: Nodes, change: Floats) -> Nodes:
     np.minimum.at(shorter, nodes.end, chord)
     move = np.hypot(change[:, 0], change[:, 1])
     turn = np.abs(change[:, [2, 4]]).max(axis=1)
-    need = np.maximum(move / (LARGEST_MOVE * shorter), turn / LARGEST_TURN_RAD)
+    need = np.maximum(move / (LARGEST_MOVE * shorter + 1e-300), turn / LARGEST_TURN_RAD)
     count = int(nodes.path.max()) + 1
     worst = np.zeros(count)
     np.maximum.at(worst, nodes.path, np.maximum(need[nodes.start], need[nodes.end]))
@@ -353,6 +353,7 @@ def _add_lines(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> N
     if not len(which):
         return
     length, off_out, off_in = _line_misfit(nodes, curves)
+    length = np.maximum(length, 1e-300)
     chord = (curves[which, 3] - curves[which, 0]) / length[which, None]
     across = np.stack([-chord[:, 1], chord[:, 0]], axis=1) / length[which, None]
     weight = LINE_WEIGHT * (matrix[which, 0, 0] + matrix[which, 1, 1] + 1e-300) * length[which] ** 2

@@ -29,10 +29,15 @@ Bools = NDArray[np.bool_]
 EVEN_STEPS = 6
 SHARP_STEPS = 7
 SHARP_POWER = 6.0
+# Runs within this many tolerances get so many steps more.
+NEARLY = 2.5
+MORE_STEPS = 8
 # Samples per segment that the polish looks at: five per unknown.
 SAMPLES_PER_SEGMENT = 40
+# A segment shorter than this share of its run's longest has collapsed.
+COLLAPSED = 1e-5
 # Rounds of trying fewer and more segments; nearly all runs are settled after four.
-ROUNDS = 14
+ROUNDS = 8
 # A stretch is a straight line up to this largest and root-mean-square distance, in tolerances: noise may
 # touch the first, but an arc that is 0.6 tolerances deep already exceeds the second.
 STRAIGHT_LARGEST = 0.85
@@ -159,6 +164,7 @@ def _search(runs: list[Run]) -> list[RunFit]:
         data = _part(every, some)
         nodes, data = polish(nodes, data, steps=EVEN_STEPS)
         nodes, data = polish(nodes, data, steps=SHARP_STEPS, power=SHARP_POWER)
+        nodes, data = _second_wind(nodes, data, len(active))
         data = _spread(nodes, data, every, some, where)
         nodes, data = _with_lines(nodes, data, some, every, where)
         for k, fit in zip(active, _read(nodes, data, where), strict=True):
@@ -259,6 +265,37 @@ def _samples(
     return Data(batch.flat[where], tolerance, segment, t), first
 
 
+def _second_wind(nodes: Nodes, data: Data, count: int) -> tuple[Nodes, Data]:
+    """Go on with runs that are near to holding: a few steps more are cheaper than a segment."""
+    worst = _worst(nodes, data, nodes.path[data.segment], count)
+    near = (worst > 0.98) & (worst < NEARLY)
+    if not near.any():
+        return nodes, data
+    trial, trial_data = polish(nodes, data, steps=MORE_STEPS, power=SHARP_POWER)
+    return _taken(nodes, data, trial, trial_data, near)
+
+
+def _taken(nodes: Nodes, data: Data, trial: Nodes, trial_data: Data, better: Bools) -> tuple[Nodes, Data]:
+    """The trial for the paths where it is better, the old nodes and feet elsewhere."""
+    of_node = np.zeros(len(nodes.place), dtype=np.intp)
+    of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
+    keep, mine = better[of_node][:, None], better[nodes.path[data.segment]]
+    return (
+        replace(
+            nodes,
+            place=np.where(keep, trial.place, nodes.place),
+            angle=np.where(keep, trial.angle, nodes.angle),
+            handle=np.where(keep, trial.handle, nodes.handle),
+            straight=np.where(better[nodes.path], trial.straight, nodes.straight),
+        ),
+        replace(
+            data,
+            segment=np.where(mine, trial_data.segment, data.segment),
+            t=np.where(mine, trial_data.t, data.t),
+        ),
+    )
+
+
 def _thinned(batch: _Batch, active: list[int], where: _Where) -> Ints:
     """The samples that the polish looks at: enough for each segment, evenly spread."""
     sizes, count = np.diff(where.samples), np.diff(where.segments)
@@ -308,7 +345,11 @@ def _read(nodes: Nodes, data: Data, where: _Where) -> list[RunFit]:
         a, b = where.segments[k], where.segments[k + 1]
         i, j = where.samples[k], where.samples[k + 1]
         u = data.segment[i:j] - a + data.t[i:j]
-        fits.append(RunFit(curves[a:b], nodes.straight[a:b], u, float(worst[k])))
+        # Nodes that have run into each other are no fit.
+        chord = np.hypot(*(curves[a:b, 3] - curves[a:b, 0]).T)
+        whole = np.isfinite(chord).all() and chord.min() > COLLAPSED * chord.max()
+        error = float(worst[k]) if whole and np.isfinite(worst[k]) else np.inf
+        fits.append(RunFit(curves[a:b], nodes.straight[a:b], u, error))
     return fits
 
 
@@ -327,24 +368,7 @@ def _with_lines(nodes: Nodes, data: Data, some: Ints, every: Data, where: _Where
     asked = np.zeros(count, bool)
     asked[nodes.path[wanted]] = True
     better = asked & (now <= np.maximum(was, 1.0))
-    of_node = np.zeros(len(nodes.place), dtype=np.intp)
-    of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
-    keep = better[of_node][:, None]
-    mine = better[nodes.path[data.segment]]
-    return (
-        replace(
-            nodes,
-            place=np.where(keep, trial.place, nodes.place),
-            angle=np.where(keep, trial.angle, nodes.angle),
-            handle=np.where(keep, trial.handle, nodes.handle),
-            straight=np.where(better[nodes.path], wanted, nodes.straight),
-        ),
-        replace(
-            data,
-            segment=np.where(mine, trial_data.segment, data.segment),
-            t=np.where(mine, trial_data.t, data.t),
-        ),
-    )
+    return _taken(nodes, data, trial, trial_data, better)
 
 
 def _straight_ones(nodes: Nodes, data: Data) -> Bools:

@@ -168,17 +168,15 @@ def _forbid(run: Run, at: Ints, table: Floats) -> None:
         table[:k, k + 1 :] = np.inf
 
 
-def _chains(table: Floats, most: int) -> tuple[list[Floats], list[Ints]]:
-    """Best sums for 1, 2, ... segments from the first candidate, with the way back."""
-    cost = np.minimum(table, 1e6) ** POWER
-    cost[~np.isfinite(table)] = np.inf
-    best = [cost[0]]
-    back = [np.zeros(len(table), dtype=np.intp)]
-    while len(best) < most:
-        total = best[-1][:, None] + cost
-        back.append(total.argmin(axis=0))
-        best.append(total.min(axis=0))
-    return best, back
+def _banded(table: Floats) -> tuple[Floats, Ints]:
+    """Costs of the spans that end at each candidate by their length, and where they start."""
+    c = len(table)
+    i, j = np.nonzero(np.isfinite(table))
+    longest = int((j - i).max(initial=1))
+    cost = np.full((longest + 1, c), np.inf)
+    cost[j - i, j] = table[i, j] ** POWER
+    start = np.maximum(np.arange(c)[None, :] - np.arange(longest + 1)[:, None], 0)
+    return cost, start
 
 
 def _walk(back: list[Ints], k: int, end: int) -> Ints:
@@ -189,19 +187,26 @@ def _walk(back: list[Ints], k: int, end: int) -> Ints:
 
 
 def _open_plan(at: Ints, table: Floats) -> Plan:
+    """The best chains from the first to the last candidate, for each number of segments."""
     c = len(at)
-    square = np.full((c, c), np.inf)
-    square[:, :] = table
+    cost, start = _banded(table)
+    columns = np.arange(c)
+    best = np.full(c, np.inf)
+    best[0] = 0.0
+    back: list[Ints] = []
     nodes: dict[int, Ints] = {}
     error: dict[int, float] = {}
     enough = 0
-    best, back = _chains(square, c - 1)
     for k in range(1, c):
-        if not np.isfinite(best[k - 1][c - 1]):
+        total = best[start] + cost
+        pick = total.argmin(axis=0)
+        back.append(start[pick, columns])
+        best = total[pick, columns]
+        if not np.isfinite(best[-1]):
             continue
         chain = _walk(back, k, c - 1)
         nodes[k] = at[chain]
-        error[k] = float(square[chain[:-1], chain[1:]].max())
+        error[k] = float(table[chain[:-1], chain[1:]].max())
         enough += error[k] < 1.0
         if enough > SPARE:
             break

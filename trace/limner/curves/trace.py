@@ -60,7 +60,9 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
     chains, home = build_chains(regions.graph, used)
     smoothing = _edge_smoothing(regions)
     chain_lines = [_chain_polyline(chain, smoothing, settings, zones) for chain in chains]
-    rings = regions.ink if settings.lines == "drawn" else ()
+    rings = (
+        tuple(r for r in regions.ink if np.ptp(r.points, axis=0).any()) if settings.lines == "drawn" else ()
+    )
     ring_lines = [
         Polyline(ring.points, smoothing_at(ring.points, settings.smoothing_mm, zones), closed=True)
         for ring in rings
