@@ -34,6 +34,10 @@ Floats = NDArray[np.float64]
 # Among axes that match almost alike, the one nearest to upright is meant: a square has four.
 UPRIGHT_BONUS, UPRIGHT_DEG = 0.25, 25.0
 
+# Where both readings hold and their axes stand alike, within this angle, the half is believed on evidence
+# beyond this (see `limner.symmetry.half`): what is left of a figure may well be symmetric in itself.
+LIKE_UPRIGHT_DEG, SURE_EVIDENCE = 20.0, 9.0
+
 # A drawing counts as half drawn when no more than this share of its ink lies across the axis.
 HALF_SHARE = 0.02
 
@@ -155,7 +159,9 @@ def _chosen(
     if whole is not None and whole.score < settings.min_whole_score:
         whole = None
     if half is not None and whole is not None:
-        if abs(half.angle_deg - 90.0) < abs(whole.angle_deg - 90.0):
+        # How much farther from upright the half's axis is than the whole's.
+        behind = abs(half.angle_deg - 90.0) - abs(whole.angle_deg - 90.0)
+        if behind < (LIKE_UPRIGHT_DEG if half.evidence > SURE_EVIDENCE else -LIKE_UPRIGHT_DEG):
             whole = None
         else:
             half = None
@@ -209,7 +215,8 @@ def _guided(
         if min(sides) <= HALF_SHARE and _touching(guide, samples, reach) >= 2:
             side = "left" if sides[0] > sides[1] else "right"
             return replace(axis, score=0.9, keep=side)
-        best = _matching(guide, samples)
+        # Inside a whole drawing a stroke as strong as the others is a part of it.
+        best = _matching(guide, samples) if guide.thin else None
         if best is not None and best >= max(GUIDED_SCORE, settings.min_whole_score - 0.2):
             return _better_side(samples, ends, replace(axis, score=best), reach)
     return None

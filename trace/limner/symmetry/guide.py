@@ -47,6 +47,8 @@ class Guide:
         Millimetres.
     half_width : float
         How far its ink reaches from that straight line, millimetres.
+    thin : bool
+        Whether it is thinner than the other lines.
     on_it : ndarray of bool, shape (n,)
         Which samples belong to it.
     """
@@ -54,6 +56,7 @@ class Guide:
     turn: float
     offset: float
     half_width: float
+    thin: bool
     on_it: Mask
 
 
@@ -128,7 +131,7 @@ def _guide(samples: Samples, turn: float, offset: float, line_width: float) -> G
         return None
     normal = np.array([math.cos(turn), math.sin(turn)])
     bend = float(np.quantile(np.abs(samples.points[on_it] @ normal - offset), 0.98))
-    return Guide(turn, offset, bend + 0.5 * float(np.median(samples.widths[on_it])), on_it)
+    return Guide(turn, offset, bend + 0.5 * float(np.median(samples.widths[on_it])), thin, on_it)
 
 
 def _same(one: Guide, other: Guide) -> bool:

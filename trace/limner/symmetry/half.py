@@ -9,6 +9,7 @@ much likelier it is on an axis than elsewhere:
 * every end on it beyond the two that any line may have;
 * blunt contacts: ink that meets the line as broad as it is farther in, as a line does that is cut there, and
   a rounded tip, a bend or a corner does not;
+* a thin stroke along it: a guide line, or a line on the axis of which half was left out;
 * how much of the drawing's extent its ends span, how many free ends lie elsewhere, and how upright it is.
 
 Limits: a figure of which only closed shapes are drawn has no ends to go by; nor has one whose lines stop
@@ -59,6 +60,10 @@ PER_END, PER_BLUNT, ALL_ON_IT, FULL_SPAN = 2.5, 2.0, 3.5, 1.0
 ELSEWHERE_UPRIGHT, ELSEWHERE_LYING = 0.25, 0.7
 UPRIGHT, UPRIGHT_DEG = 1.5, 30.0
 ALL_SPAN = 0.75
+
+# A stroke along the line, thinner than this share of the typical width, is a guide line drawn softly or the
+# half of a line that was cut along its middle: evidence in full where it covers so much of the extent.
+THIN, THIN_COVER, THIN_LINE = 0.7, 0.4, 8.0
 
 # Evidence at which a candidate scores one half, and its spread.
 EVEN_EVIDENCE, EVIDENCE_SPREAD = 4.4, 1.0
@@ -244,18 +249,30 @@ def _weighed(scene: _Scene, turn: float, offset: float) -> HalfCandidate | None:
     blunt, places = _blunt_contacts(scene.ink, turn, offset, (low, high))
     places = np.concatenate([ends.tips[on_it > 0.25] @ along, places])
     count = max(float(on_it.sum()), len(places) / 2)
-    if len(places) < 2 or count < 1.0:
+    thin = _thin_cover(scene, depth, along, high - low)
+    if thin < 0.5 and (len(places) < 2 or count < 1.0):
         return None
-    span = float(np.ptp(places)) / max(high - low, 1e-9)
+    span = float(np.ptp(places)) / max(high - low, 1e-9) if len(places) else 0.0
     lying = abs((math.degrees(turn) + 90.0) % 180.0 - 90.0)
     evidence = float((on_it * _arrival_odds(arrival)).sum()) + PER_BLUNT * blunt
     evidence += PER_END * max(0.0, count - 2.0)
     evidence += FULL_SPAN * float(np.interp(span, [0.3, 0.85], [-2.0, 1.0]))
     evidence += ALL_ON_IT if span > ALL_SPAN and elsewhere < 0.5 else 0.0
     evidence -= elsewhere * float(np.interp(lying, [30.0, 60.0], [ELSEWHERE_UPRIGHT, ELSEWHERE_LYING]))
+    evidence += THIN_LINE * thin
     evidence -= PER_OVERRUN * 100.0 * overrun
     evidence += UPRIGHT * math.exp(-((lying / UPRIGHT_DEG) ** 2)) - UPRIGHT / 3
     return HalfCandidate(turn, offset, evidence)
+
+
+def _thin_cover(scene: _Scene, depth: Floats, along: Floats, extent: float) -> float:
+    """How much of the extent a thin stroke along the line covers, 0 to 1 (at `THIN_COVER`)."""
+    samples = scene.samples
+    width = float(np.median(samples.widths))
+    beside = (np.abs(depth) < width) & (np.abs(samples.tangents @ along) > math.cos(math.radians(10.0)))
+    thin = beside & (samples.widths < THIN * width)
+    cover = float(np.count_nonzero(thin)) * samples.step / max(extent, 1e-9)
+    return min(1.0, cover / THIN_COVER)
 
 
 def _arrival_odds(angle_deg: Floats) -> Floats:

@@ -27,6 +27,9 @@ DIRECTION_WIDTHS = 3.0
 TIP_WIDTHS = 1.5
 
 
+# A stroke shorter than this many of its own widths is a dot.
+DOT_WIDTHS = 1.5
+
 # Two ends that face each other nearer than this are a gap in one line, not ends of two.
 FACING_WIDTHS, FACING_COS = 5.0, 0.8
 
@@ -94,7 +97,7 @@ def line_samples(graph: LineGraph, count: int = SAMPLE_COUNT) -> Samples:
     Samples
         Empty where nothing is drawn.
     """
-    edges = [edge for edge in graph.edges if edge.kind in _DRAWN]
+    edges = [_ringed(edge) for edge in graph.edges if edge.kind in _DRAWN]
     lengths = np.array([_length(edge.points) for edge in edges])
     total = float(lengths.sum()) if len(edges) else 0.0
     if total <= 0:
@@ -109,6 +112,18 @@ def line_samples(graph: LineGraph, count: int = SAMPLE_COUNT) -> Samples:
     points, tangents, widths = (np.concatenate([part[k] for part in parts]) for k in range(3))
     corners = np.concatenate([edge.points for edge in edges])
     return Samples(points, tangents, widths, float(np.ptp(corners, axis=0).max()), step)
+
+
+def _ringed(edge: Edge) -> Edge:
+    """A dot as the ring around it: the centreline of a dot has no direction of its own."""
+    width = float(edge.width_mm.max())
+    if edge.start == edge.end or _length(edge.points) > DOT_WIDTHS * width:
+        return edge
+    turn = np.linspace(0.0, 2 * np.pi, 25)
+    middle = (edge.points.min(axis=0) + edge.points.max(axis=0)) / 2
+    ring = middle + width / 2 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    ring[-1] = ring[0]
+    return Edge(ring, np.full(len(ring), width), edge.start, edge.start, edge.kind)
 
 
 def _length(points: Floats) -> float:

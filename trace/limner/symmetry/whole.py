@@ -11,7 +11,8 @@ What matches about any line says nothing: a ring is symmetric about every line t
 point counts by how seldom it finds a partner about lines of all directions, in the refinement and in the
 score alike, and in a ring with a face the face decides.
 
-Limits: a drawing whose two sides differ by more than a few hundredths of its size has no axis here.
+Limits: a drawing whose two sides differ by more than a few hundredths of its size has no axis here. In a ring
+with a small face the angle rests on the face alone, and an uneven one carries it along by a degree or two.
 """
 
 import math
