@@ -98,7 +98,7 @@ def build_regions(
     if not graph.edges:
         return RegionMap(*page_mm, graph, (), (), rings)
     active = np.ones(len(graph.edges), bool)
-    faces = find_faces(graph.edges, active, graph.line_width_mm)
+    faces = find_faces(graph.edges, active)
     faces = _fold_small(graph, faces, smallest)
     faces, drafts = _apply_rules(graph, faces, area_rules)
     areas = _finish(graph, faces, drafts, page_mm, ink, page)
@@ -156,7 +156,7 @@ def _merge(graph: LineGraph, faces: Faces, union: _Union) -> Faces:
     root = np.array([union.find(face) for face in range(count + 1)])
     side = np.where(faces.side == OUTSIDE, count, faces.side)
     active = faces.active & (root[side[:, 0]] != root[side[:, 1]])
-    return find_faces(graph.edges, active, graph.line_width_mm)
+    return find_faces(graph.edges, active)
 
 
 def _apply_rules(graph: LineGraph, faces: Faces, rules: tuple[AreaRule, ...]) -> tuple[Faces, list[_Draft]]:

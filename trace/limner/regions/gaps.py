@@ -231,7 +231,7 @@ def _only_worthwhile(state: _Bridged) -> LineGraph:
         return graph
     is_bridge = np.zeros(len(graph.edges), bool)
     is_bridge[bridges] = True
-    faces = find_faces(graph.edges, np.ones(len(graph.edges), bool), graph.line_width_mm)
+    faces = find_faces(graph.edges, np.ones(len(graph.edges), bool))
     merging = _Merging(graph, faces, is_bridge)
     dropped = {number for number in bridges if not faces.active[number]}
     kept = sorted(set(bridges) - dropped, key=lambda number: (-merging.length[number], number))

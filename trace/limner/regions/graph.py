@@ -39,6 +39,9 @@ _PINHOLE_WIDTHS2 = 0.25
 # A solid black is hollowed out where it is deeper than this: what remains is a rim as wide as a line.
 _RIM_WIDTHS = 1.0
 
+# Rays that put arms in order around a node, in line widths: too short to be seen.
+_STAR_WIDTHS = 0.02
+
 _MARGIN_PX = 3
 
 
@@ -171,7 +174,8 @@ def _draw(
     graph: PixelGraph, coverage: NDArray[np.float32], radius: NDArray[np.float32], work: _Working
 ) -> tuple[Floats, list[_DrawnEdge]]:
     """Turn the pixel graph into sub-pixel polylines."""
-    branches = [graph.branches[number] for number in sorted(graph.branches)]
+    numbers = sorted(graph.branches)
+    branches = [graph.branches[number] for number in numbers]
     if not branches:
         return np.zeros((0, 2)), []
     used, ends = np.unique([(b.start, b.end) for b in branches], return_inverse=True)
@@ -206,7 +210,41 @@ def _draw(
             0.25 * work.line_width,
         )
         edges.append((points, widths, start, end, kind))
+    rank = {number: place for place, number in enumerate(numbers)}
+    around = [[2 * rank[half >> 1] + half % 2 for half in graph.around[node]] for node in used.tolist()]
+    _keep_order(nodes, edges, around, _STAR_WIDTHS * work.line_width)
     return nodes, edges
+
+
+def _keep_order(nodes: Floats, edges: list[_DrawnEdge], around: list[list[int]], radius: float) -> None:
+    """Make edges leave every node in the order in which the skeleton's branches do.
+
+    Arms that run side by side may come out in the wrong order once they are drawn: such a node gets a tiny
+    star whose rays have the right one.
+    """
+    for node, halves in enumerate(around):
+        if len(halves) < 3:
+            continue
+        angles = []
+        for half in halves:
+            points = edges[half >> 1][0]
+            x, y = points[1] - points[0] if half % 2 == 0 else points[-2] - points[-1]
+            angles.append(np.arctan2(y, x))
+        turns = np.diff(angles, append=angles[0]) % (2.0 * np.pi)
+        if turns.min() > 1e-6 and turns.sum() < 2.0 * np.pi + 1e-6:
+            continue
+        for place, half in enumerate(halves):
+            angle = angles[0] + 2.0 * np.pi * place / len(halves)
+            ray = nodes[node] + radius * np.array([np.cos(angle), np.sin(angle)])
+            points, width, start, end, kind = edges[half >> 1]
+            at = 1 if half % 2 == 0 else len(points) - 1
+            edges[half >> 1] = (
+                np.insert(points, at, ray, axis=0),
+                np.insert(width, at, width[at - 1]),
+                start,
+                end,
+                kind,
+            )
 
 
 def _trusted(

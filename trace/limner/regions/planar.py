@@ -5,7 +5,8 @@ the right keeps one face at its right hand (the classical half-edge walk). Edges
 sides bound nothing and are left out; what remains is walked again and cut where it touches itself, so that
 every cycle is simple. Components that lie inside a face of another one become its holes.
 
-Limits: edges must meet at nodes alone. Nesting is decided by one point of each component.
+Limits: edges must meet at nodes alone, and leave each node in the order in which they lie around it.
+Nesting is decided by one point of each component.
 """
 
 from collections.abc import Sequence
@@ -22,9 +23,6 @@ Floats = NDArray[np.float64]
 
 OUTSIDE = -1
 """Number of the unbounded face."""
-
-# Directions around a node are taken this far from it, in line widths: nearer, the grain decides.
-_DIRECTION_WIDTHS = 0.8
 
 
 @dataclass(slots=True, eq=False)
@@ -97,7 +95,7 @@ def inside_polygon(point: Floats, polygon: Floats) -> bool:
     return bool(np.count_nonzero(crossing > point[0]) % 2)
 
 
-def find_faces(edges: Sequence[Edge], active: NDArray[np.bool_], line_width_mm: float) -> Faces:
+def find_faces(edges: Sequence[Edge], active: NDArray[np.bool_]) -> Faces:
     """Walk all faces.
 
     Parameters
@@ -106,14 +104,12 @@ def find_faces(edges: Sequence[Edge], active: NDArray[np.bool_], line_width_mm: 
         Plane graph.
     active : ndarray of bool, shape (edges,)
         Which edges to use.
-    line_width_mm : float
-        Scale of directions around nodes.
 
     Returns
     -------
     Faces
     """
-    angles = _angles(edges, active, _DIRECTION_WIDTHS * line_width_mm)
+    angles = _angles(edges, active)
     moments = np.array([_moment(edge.points) for edge in edges])
     walks = _walk(edges, active, angles)
     owner = np.full(2 * len(edges), -1)
@@ -129,21 +125,14 @@ def _moment(points: Floats) -> float:
     return float(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1])) / 2.0
 
 
-def _angles(edges: Sequence[Edge], active: NDArray[np.bool_], distance: float) -> Floats:
+def _angles(edges: Sequence[Edge], active: NDArray[np.bool_]) -> Floats:
     """Direction of every half-edge at its origin; 2 e walks edge e forwards, 2 e + 1 backwards."""
-    angles = np.zeros(2 * len(edges))
+    steps = np.zeros((2 * len(edges), 2))
     for number in np.flatnonzero(active).tolist():
         points = edges[number].points
-        half = len(points) // 2
-        for side, run in ((0, points), (1, points[::-1])):
-            away = run[1:] - run[0]
-            far = np.einsum("ij,ij->i", away, away) >= distance * distance
-            at = int(far.argmax()) if far.any() else half
-            at = min(at, max(half - 1, 0)) if edges[number].start == edges[number].end else at
-            angles[2 * number + side] = np.arctan2(
-                away[min(at, len(away) - 1), 1], away[min(at, len(away) - 1), 0]
-            )
-    return angles
+        steps[2 * number] = points[1] - points[0]
+        steps[2 * number + 1] = points[-2] - points[-1]
+    return np.arctan2(steps[:, 1], steps[:, 0])
 
 
 def _walk(edges: Sequence[Edge], active: NDArray[np.bool_], angles: Floats) -> list[list[int]]:
@@ -206,18 +195,26 @@ def _assemble(
     component = _components(edges, active)
     outer: list[tuple[int, list[list[int]], list[int]]] = []
     component_of_face: list[int] = []
-    for walk in walks:
+    sizes = [sum(moments[half >> 1] * (1 if half % 2 == 0 else -1) for half in walk) for walk in walks]
+    home = [component[edges[walk[0] >> 1].start] for walk in walks]
+    # Every component has one walk around all of it: the most negative. A speck whose lines cross by a hair
+    # may come out negative too, but is a face all the same.
+    around: dict[int, int] = {}
+    for number, which in enumerate(home):
+        if which not in around or sizes[number] < sizes[around[which]]:
+            around[which] = number
+    for number, (walk, which) in enumerate(zip(walks, home, strict=True)):
         cycles = _simple_cycles(edges, walk)
-        sizes = [sum(moments[half >> 1] * (1 if half % 2 == 0 else -1) for half in cycle) for cycle in cycles]
-        best = int(np.argmax(sizes))
-        if sizes[best] <= 0:
-            outer.append((component[edges[walk[0] >> 1].start], cycles, walk))
+        if around[which] == number:
+            outer.append((which, cycles, walk))
             continue
-        face = Face(_as_cycle(cycles[best]), float(sizes[best]))
+        parts = [sum(moments[half >> 1] * (1 if half % 2 == 0 else -1) for half in cycle) for cycle in cycles]
+        best = int(np.argmax(parts))
+        face = Face(_as_cycle(cycles[best]), max(float(parts[best]), 0.0))
         face.holes = [_as_cycle(cycle) for place, cycle in enumerate(cycles) if place != best]
-        face.hole_area = float(-sum(size for place, size in enumerate(sizes) if place != best))
+        face.hole_area = float(-sum(part for place, part in enumerate(parts) if place != best))
         side[walk] = len(faces)
-        component_of_face.append(component[edges[walk[0] >> 1].start])
+        component_of_face.append(which)
         faces.append(face)
     silhouettes: list[Cycle] = []
     boxes = _boxes(edges, faces)

@@ -5,9 +5,10 @@ are one junction), pixels with one are ends. Spurs, which a rough outline leaves
 from the shortest to the longest by how far the ink stands out of the line beside them: the length of the
 spur plus the radius of the ink at its tip, less the radius at its root. Junctions whose largest discs of
 ink overlap are one crossing: two lines that cross at an angle leave two branch points on the skeleton,
-always nearer to each other than the sum of the two radii (for a crossing at angle a of lines of width w
-the branch points are w cot(a) / sin(a/2) apart or less, while each disc reaches the near corners of the
-crossing).
+always nearer to each other than the sum of the two radii: each disc reaches the two near corners of the
+crossing, half way between the branch points.
+
+The order of branches around each node is kept through every change: merged junctions splice their orders.
 
 Limits: the rules are in line widths; a stub shorter than the pruning length is lost to the graph (it
 stays in the ink).
@@ -57,16 +58,24 @@ class Branch:
 
 
 class PixelGraph:
-    """A skeleton as a graph that can still be simplified.
+    """A skeleton as a graph that can still be simplified, with the order of branches around every node.
 
     Parameters
     ----------
     centres : ndarray, shape (n, 2)
         Centres (x, y) of the nodes, in pixels.
     branches : list of Branch
-        Chains between them; None where one was taken out.
+        Chains between them.
     radius : ndarray of float32, shape (H, W)
         Distance from each ink pixel to the nearest paper.
+
+    Attributes
+    ----------
+    branches : dict of int to Branch
+        By number.
+    around : list of list of int
+        For each node its half-branches in clockwise order: 2 b where branch b starts, 2 b + 1 where it ends.
+        This order, not the drawn geometry, says what lies beside what.
     """
 
     def __init__(self, centres: Floats, branches: list[Branch], radius: NDArray[np.float32]) -> None:
@@ -74,14 +83,28 @@ class PixelGraph:
         self.branches: dict[int, Branch] = dict(enumerate(branches))
         self._radius = radius.ravel()
         self._width = radius.shape[1]
-        self.at: dict[int, list[int]] = {node: [] for node in range(len(centres))}
+        self.around: list[list[int]] = [[] for _ in range(len(centres))]
         for number, branch in self.branches.items():
-            self.at[branch.start].append(number)
-            self.at[branch.end].append(number)
+            self.around[branch.start].append(2 * number)
+            self.around[branch.end].append(2 * number + 1)
+        for node, halves in enumerate(self.around):
+            if len(halves) > 2:
+                halves.sort(key=lambda half, node=node: (self._leaving(half, node), half))  # type: ignore[misc]
         rows = np.clip(centres[:, 1].astype(int), 0, radius.shape[0] - 1)
         columns = np.clip(centres[:, 0].astype(int), 0, radius.shape[1] - 1)
         self.node_radius = radius[rows, columns].astype(np.float64)
         self._lengths: dict[int, float] = {}
+
+    def _leaving(self, half: int, node: int) -> float:
+        """Angle at which a half-branch leaves its junction: towards its first pixel off the junction."""
+        pixels = self.branches[half >> 1].pixels
+        row, column = divmod(int(pixels[1] if half % 2 == 0 else pixels[-2]), self._width)
+        x, y = self.centres[node]
+        return float(np.arctan2(row + 0.5 - y, column + 0.5 - x))
+
+    def degree(self, node: int) -> int:
+        """Number of half-branches at a node."""
+        return len(self.around[node])
 
     def length(self, number: int) -> float:
         """Length of a branch in pixels, along its pixels and up to its nodes' centres."""
@@ -111,16 +134,16 @@ class PixelGraph:
                 heapq.heappush(queue, (self._protrusion(number), number))
                 continue
             branch = self.branches[number]
-            root = branch.end if len(self.at[branch.start]) == 1 else branch.start
+            root = branch.end if self.degree(branch.start) == 1 else branch.start
             self._take_out(number)
             joined = self._dissolve(root)
             if joined is not None and self._is_spur(joined):
                 heapq.heappush(queue, (self._protrusion(joined), joined))
-        for node in list(self.at):
+        for node in range(len(self.around)):
             self._dissolve(node)
         for number in list(self.branches):
             branch = self.branches[number]
-            alone = len(self.at[branch.start]) == 1 and len(self.at[branch.end]) == 1
+            alone = self.degree(branch.start) == 1 and self.degree(branch.end) == 1
             if alone and self.length(number) < _DOT_WIDTHS * line_width:
                 self._take_out(number)
 
@@ -129,67 +152,77 @@ class PixelGraph:
         queue = [
             (self.length(number), number)
             for number, branch in self.branches.items()
-            if branch.start != branch.end
-            and self.length(number) < self.node_radius[branch.start] + self.node_radius[branch.end]
-            and min(len(self.at[branch.start]), len(self.at[branch.end])) >= 3
+            if self._is_crossing(branch, self.length(number))
+            and min(self.degree(branch.start), self.degree(branch.end)) >= 3
         ]
         for length, number in sorted(queue):
-            branch = self.branches[number]
-            if branch.start != branch.end and length < (
-                self.node_radius[branch.start] + self.node_radius[branch.end]
-            ):
+            if self._is_crossing(self.branches[number], length):
                 self._contract(number)
+
+    def _is_crossing(self, branch: Branch, length: float) -> bool:
+        reach = self.node_radius[branch.start] + self.node_radius[branch.end]
+        return branch.start != branch.end and bool(length < reach)
 
     def _is_spur(self, number: int) -> bool:
         branch = self.branches[number]
-        degrees = sorted((len(self.at[branch.start]), len(self.at[branch.end])))
+        degrees = sorted((self.degree(branch.start), self.degree(branch.end)))
         return degrees[0] == 1 and degrees[1] >= 3
 
     def _protrusion(self, number: int) -> float:
         branch = self.branches[number]
         tip, root = branch.start, branch.end
-        if len(self.at[tip]) != 1:
+        if self.degree(tip) != 1:
             tip, root = root, tip
         return self.length(number) + float(self.node_radius[tip] - self.node_radius[root])
 
     def _take_out(self, number: int) -> None:
         branch = self.branches.pop(number)
         self._lengths.pop(number, None)
-        self.at[branch.start].remove(number)
-        self.at[branch.end].remove(number)
+        self.around[branch.start].remove(2 * number)
+        self.around[branch.end].remove(2 * number + 1)
 
     def _dissolve(self, node: int) -> int | None:
         """Join the two branches at a node of degree two into one; its number, or None."""
-        here = self.at[node]
-        if len(here) != 2 or here[0] == here[1]:
+        here = self.around[node]
+        if len(here) != 2 or here[0] >> 1 == here[1] >> 1:
             return None
-        first, second = (self.branches[number] for number in here)
-        kept = min(here)
-        before = first.pixels if first.end == node else first.pixels[::-1]
-        after = second.pixels if second.start == node else second.pixels[::-1]
-        start = first.start if first.end == node else first.end
-        end = second.end if second.start == node else second.start
-        for number in list(here):
-            self._take_out(number)
+        into, out = sorted(here)
+        first, second = self.branches[into >> 1], self.branches[out >> 1]
+        before = first.pixels if into % 2 else first.pixels[::-1]
+        after = second.pixels if out % 2 == 0 else second.pixels[::-1]
+        start, end = (first.start if into % 2 else first.end), (second.end if out % 2 == 0 else second.start)
+        kept, lost = into >> 1, out >> 1
+        # The joined branch takes the places of the two far halves in the orders around their nodes.
+        for at, far, near in ((start, into ^ 1, 2 * kept), (end, out ^ 1, 2 * kept + 1)):
+            self.around[at][self.around[at].index(far)] = -near - 1
+        for at in {start, end}:
+            self.around[at] = [-half - 1 if half < 0 else half for half in self.around[at]]
+        self.around[node] = []
+        for number in (kept, lost):
+            self._lengths.pop(number, None)
+        del self.branches[lost]
         self.branches[kept] = Branch(start, end, np.concatenate([before, after]), free=False)
-        self.at[start].append(kept)
-        self.at[end].append(kept)
         return kept
 
     def _contract(self, number: int) -> None:
         branch = self.branches[number]
         kept, lost = branch.start, branch.end
-        self._take_out(number)
+        place = self.around[kept].index(2 * number)
+        turn = self.around[lost].index(2 * number + 1)
+        moved = self.around[lost][turn + 1 :] + self.around[lost][:turn]
+        self.around[kept][place : place + 1] = moved
+        self.around[lost] = []
+        del self.branches[number]
         weights = self.node_radius[[kept, lost]]
         self.centres[kept] = weights @ self.centres[[kept, lost]] / weights.sum()
         self.node_radius[kept] = weights.max()
-        for other in set(self.at[lost]):
-            moved = self.branches[other]
-            moved.start = kept if moved.start == lost else moved.start
-            moved.end = kept if moved.end == lost else moved.end
-            self._lengths.pop(other, None)
-        self.at[kept].extend(self.at[lost])
-        self.at[lost] = []
+        for half in moved:
+            other = self.branches[half >> 1]
+            if half % 2 == 0:
+                other.start = kept
+            else:
+                other.end = kept
+            self._lengths.pop(half >> 1, None)
 
 
 def pixel_graph(skeleton: NDArray[np.bool_], radius: NDArray[np.float32]) -> PixelGraph:
@@ -235,7 +268,10 @@ def pixel_graph(skeleton: NDArray[np.bool_], radius: NDArray[np.float32]) -> Pix
         else:
             after = int(mixed[np.searchsorted(mixed[:, 0], run[-1]), 1])
         whole = pixels[np.concatenate([[before], run, [after]])]
-        branches.append(Branch(int(node_of[before]), int(node_of[after]), whole))
+        start, end = int(node_of[before]), int(node_of[after])
+        # A loop encloses a pixel of paper only when four pixels lie around it.
+        if start != end or len(run) > 2:
+            branches.append(Branch(start, end, whole))
     return PixelGraph(np.concatenate([centres, *loops]), branches, radius)
 
 
