@@ -6,6 +6,7 @@ outlines and are refused; a line of text runs in one direction.
 """
 
 import io
+import logging
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
@@ -29,6 +30,8 @@ _DEFAULT_FACES = {
 }
 
 _LARGEST_FONT_BYTES = 64_000_000
+
+_SILENT = logging.NullHandler()
 
 # Two straight or curved segments that meet at less than this run smoothly into each other.
 _SMOOTH_DEG = 1.0
@@ -95,6 +98,8 @@ class Face:
         order = self._tables.getGlyphOrder()
         glyphs, x, y = [], 0.0, 0.0
         for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+            if info.codepoint >= len(order):
+                raise InputError(f"The font {self.name} is damaged: choose another font.")
             name = order[info.codepoint]
             glyphs.append(PlacedGlyph(name, x + place.x_offset, y + place.y_offset, place.x_advance))
             x, y = x + place.x_advance, y + place.y_advance
@@ -137,6 +142,8 @@ def _face(data: bytes, source: str) -> Face:
     import uharfbuzz
     from fontTools.ttLib import TTFont
 
+    # Its remarks on odd fonts belong in a log, where one is kept, not on the terminal.
+    logging.getLogger("fontTools").addHandler(_SILENT)
     try:
         tables = TTFont(io.BytesIO(data), fontNumber=0)
         if tables.flavor is not None:
@@ -166,9 +173,9 @@ def _draw(glyphs: Any, glyph: str) -> tuple[CubicPath, ...]:
     try:
         pen = _outline_pen(glyphs)
         glyphs[glyph].draw(pen)
+        paths = [_closed_path(contour) for contour in pen.contours]
     except Exception as error:
         raise InputError(f'The font\'s glyph "{glyph}" is damaged: choose another font.') from error
-    paths = (_closed_path(contour) for contour in pen.contours)
     return tuple(path for path in paths if path is not None)
 
 

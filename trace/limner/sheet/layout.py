@@ -99,12 +99,12 @@ def place_free(
     """
     if not stickers:
         return []
-    poses, lacking = try_places(stickers, box, obstacles, settings)
+    too_large = [i for i, sticker in enumerate(stickers) if _is_too_large(sticker, box)]
+    poses, lacking = ([], too_large) if too_large else try_places(stickers, box, obstacles, settings)
     if not lacking:
         return poses
     scale = largest_scale(stickers, box, obstacles, settings)
-    too_large = [i for i in lacking if _is_too_large(stickers[i], box)]
-    names = _listed([stickers[i].name for i in too_large or lacking])
+    names = _listed([stickers[i].name for i in lacking])
     advice = (
         f"at {int(100 * scale)} percent of their size all free stickers would fit"
         if scale > 0
