@@ -147,6 +147,8 @@ def try_places(
         return poses, lacking
     simple = [shapely.simplify(outline, _SPACING_DETAIL_MM) for outline in _turned(stickers, poses)]
     even = _poses(poses, spread(simple, _centres(poses), box, obstacles, settings.gap_mm))
+    if _lacking(stickers, even, box, obstacles, settings.gap_mm):
+        even = _parted(stickers, even, box, obstacles, settings.gap_mm)
     # Spreading must not undo what was found.
     return (even if not _lacking(stickers, even, box, obstacles, settings.gap_mm) else poses), []
 

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy import ndimage, optimize
+from scipy import optimize
 from scipy.spatial import cKDTree
 
 __all__ = ["part", "spread"]
@@ -37,6 +37,9 @@ _REACH_MM = 15.0
 # The repulsion of two outlines halves about every this much of distance beyond the gap.
 _SOFTNESS_MM = 2.0
 
+# How steeply the repulsion rises where a distance is too small, relative to its slope at the gap.
+_STEEP = 50.0
+
 # Asked for beyond the gap and at the walls, so that the coarseness of the grids does not eat into it.
 _SPARE_MM = 0.06
 _WALL_SPARE_MM = 0.01
@@ -51,7 +54,6 @@ class _Body:
     points: Floats
     origin: Floats
     distance: Floats
-    slope: Floats
 
 
 def part(
@@ -93,15 +95,16 @@ def spread(
 ) -> Floats:
     """Spread outlines that keep their distances evenly over the free space; arguments as for `part`."""
     scene = _Scene(outlines, box, obstacles)
+    end = 1.0 / (1.0 + _REACH_MM / _SOFTNESS_MM) ** 2
 
     def repulsion(distance: Floats, wanted: float) -> tuple[Floats, Floats]:
         # Reciprocal beyond the wanted distance, and its tangent before it: no pole to fall into.
         beyond = np.maximum(distance - wanted, 0.0) / _SOFTNESS_MM
         near = np.minimum(distance - wanted, 0.0) / _SOFTNESS_MM
-        value = 1.0 / (1.0 + beyond) ** 2
-        slope = -2.0 / (1.0 + beyond) ** 3
-        steep = 50.0
-        return value - 2.0 * near + steep * near * near, (slope + 2 * steep * near) / _SOFTNESS_MM
+        # It ends at the reach without a step, as a minimiser stumbles over steps.
+        value = np.maximum(1.0 / (1.0 + beyond) ** 2 - end, 0.0)
+        slope = np.where(value > 0.0, -2.0 / (1.0 + beyond) ** 3, 0.0)
+        return value - 2.0 * near + _STEEP * near * near, (slope + 2 * _STEEP * near) / _SOFTNESS_MM
 
     return scene.minimise(
         centres,
@@ -162,15 +165,23 @@ def _contact(points: Floats, other: _Body, centre: Floats, law: Any) -> tuple[fl
     near = np.flatnonzero(((places > 0) & (places < limit)).all(axis=1))
     if not len(near):
         return 0.0, np.zeros(2)
-    rows_columns = places[near].T[::-1]
-    distance = ndimage.map_coordinates(other.distance, rows_columns, order=1, mode="nearest")
+    distance, slopes = _interpolated(other.distance, places[near])
     value, slope = law(distance)
-    # The energy ends at the reach, where it is small, without a jump in its slope to speak of.
-    push = [
-        (slope * ndimage.map_coordinates(part, rows_columns, order=1, mode="nearest")).sum()
-        for part in other.slope
-    ]
-    return float(value.sum()), np.array(push)
+    return float(value.sum()), np.asarray(slope @ slopes)
+
+
+def _interpolated(grid: Floats, places: Floats) -> tuple[Floats, Floats]:
+    """Bilinear values at places, shape (n, 2), in cells (x, y), and their exact slopes per millimetre.
+
+    The slope must be that of the interpolated surface itself: a minimiser stumbles over any other.
+    """
+    column, row = np.floor(places).astype(int).T
+    across, down = (places - np.floor(places)).T
+    a, b = grid[row, column], grid[row, column + 1]
+    c, d = grid[row + 1, column], grid[row + 1, column + 1]
+    top, bottom = a + across * (b - a), c + across * (d - c)
+    slope_x = (1 - down) * (b - a) + down * (d - c)
+    return top + down * (bottom - top), np.stack([slope_x, bottom - top], axis=1) / _GRID_MM
 
 
 def _body(outline: Region) -> _Body:
@@ -188,5 +199,4 @@ def _body(outline: Region) -> _Body:
     shapely.prepare(outline)
     inside = shapely.contains_xy(outline, grid[..., 0], grid[..., 1])
     signed = np.where(inside, -distance, distance)
-    down, across = np.gradient(signed, _GRID_MM)
-    return _Body(points, origin, signed, np.stack([across, down]))
+    return _Body(points, origin, signed)
