@@ -31,8 +31,11 @@ __all__ = ["build_regions"]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-# Areas that show less than this between their lines are folded into a neighbour, in square line widths.
-_SMALLEST_WIDTHS2 = 1.0
+# Areas that show less than this between their lines are folded into a neighbour: so many square line widths
+# (a bead whose hole is two line widths across has pi), but on a drawing with broad lines no more than this
+# share of the page.
+_SMALLEST_WIDTHS2 = 3.0
+_SMALLEST_SHARE = 5e-4
 
 # Side of the small rasters in which an area's deepest point is sought.
 _INSIDE_PX = 72
@@ -93,7 +96,8 @@ def build_regions(
     largest = default_largest_gap_mm(graph) if largest is None else largest
     graph = close_gaps(graph, largest, page_mm)
     smallest = settings.smallest_area_mm2
-    smallest = _SMALLEST_WIDTHS2 * graph.line_width_mm**2 if smallest is None else smallest
+    if smallest is None:
+        smallest = min(_SMALLEST_WIDTHS2 * graph.line_width_mm**2, _SMALLEST_SHARE * page_mm[0] * page_mm[1])
     rings = trace_rings(ink)
     if not graph.edges:
         return RegionMap(*page_mm, graph, (), (), rings)

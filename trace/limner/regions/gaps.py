@@ -44,6 +44,10 @@ _PARTING_KINK_DEG = 20.0
 # ... or the line, joined to something at its other end, stops no more than so many widths short.
 _PARTING_GAP_WIDTHS = 0.5
 
+# Between two ends so near to each other the line merely broke up on the grain of the paper, and its ends are
+# too ragged to have a direction.
+_GRAIN_GAP_WIDTHS = 1.0
+
 # A bridge that lands this near to a node, in line widths, ends in the node itself.
 _SNAP_WIDTHS = 0.5
 
@@ -256,5 +260,7 @@ def _worth(bridge: Bridge | None, low: int, high: int, merging: _Merging, line_w
     if high == merging.outside:
         return True
     if bridge.second is not None:
+        if bridge.gap <= _GRAIN_GAP_WIDTHS * line_width:
+            return True
         return bridge.turn[0] <= _PARTING_BEND_DEG and bridge.turn[1] <= _PARTING_KINK_DEG
     return bridge.anchored and bridge.gap <= _PARTING_GAP_WIDTHS * line_width

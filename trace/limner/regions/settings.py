@@ -15,8 +15,8 @@ class RegionSettings:
         Gaps in the pencil up to this are bridged; 0 bridges none; None: chosen from the width of the lines
         and the size of the drawing.
     smallest_area_mm2 : float or None
-        Areas that show less than this between their lines are folded into a neighbour; None: one square
-        line width.
+        Areas that show less than this between their lines are folded into a neighbour; None: three
+        square line widths, or 0.05 % of the page if that is less.
     border_closes : bool
         Whether lines that run off the page are closed by its border.
     """
