@@ -14,7 +14,7 @@ from limner.model.raster import InkMap, Photo
 from limner.regions.build import build_regions
 from limner.regions.graph import build_graph
 from limner.regions.planar import cycle_points
-from sketchmaker.outside import openmoji_codes, openmoji_line_raster
+from sketchmaker.outside import openmoji_codes, openmoji_color_raster, openmoji_line_raster
 from sketchmaker.rasters import enclosed_areas
 
 __all__ = [
@@ -23,6 +23,7 @@ __all__ = [
     "Tally",
     "area_labels",
     "clean_ink",
+    "colour_shapes",
     "drawing_codes",
     "ink_of_photo",
     "plain_chain_labels",
@@ -66,17 +67,36 @@ class Tally:
 
 @cache
 def drawing_codes(count, stroke=STROKE, seed=1):
-    """Drawings with at least four enclosed areas and room for six gaps, drawn at random from the set."""
+    """Drawings with at least four enclosed areas, drawn at random from the set.
+
+    The set is designed for a line of width 2. With a thinner one lines that touched may come apart, and
+    areas that were closed are open on nobody's purpose: such drawings, whose ink has more pieces or whose
+    paper has fewer than the original's, are left out, and so are those whose files scale some strokes.
+    """
     rng = np.random.default_rng(seed)
     codes = openmoji_codes()
     chosen = []
     for index in rng.permutation(len(codes)):
         raster = openmoji_line_raster(codes[index], 600, stroke=stroke)
-        if enclosed_areas(raster).max() >= 4:
+        if enclosed_areas(raster).max() < 4 or not 0.7 < _line_width(raster) * 72 / 600 / stroke < 1.4:
+            continue
+        original = openmoji_line_raster(codes[index], 600)
+        if _pieces(raster) == _pieces(original) and _pieces(1 - raster) >= _pieces(1 - original):
             chosen.append(codes[index])
         if len(chosen) == count:
             break
     return tuple(chosen)
+
+
+def _line_width(coverage):
+    """Median width of what is drawn, along its ridges."""
+    depth = cv2.distanceTransform((coverage >= 0.5).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    ridge = (depth > 0) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))
+    return 2 * float(np.median(depth[ridge], axis=None)) if ridge.any() else 0.0
+
+
+def _pieces(coverage):
+    return cv2.connectedComponents((coverage > 0.5).astype(np.uint8), connectivity=4)[0]
 
 
 def clean_ink(coverage, line_width_px, mm_per_px=None):
@@ -110,6 +130,24 @@ def area_labels(regions, px):
 def plain_chain_labels(grey_ink):
     """The plain chain: connected components of what is not ink, the page around left out."""
     return enclosed_areas(grey_ink, smallest_share=0.0)
+
+
+def colour_shapes(code, px, *, smallest_share=0.0015):
+    """Shapes of a drawing's flat colours: connected pieces of one colour; 0 for none, 1..n the shapes."""
+    rgb = openmoji_color_raster(code, px).astype(np.int64)
+    packed = rgb[..., 0] << 16 | rgb[..., 1] << 8 | rgb[..., 2]
+    colours, counts = np.unique(packed, return_counts=True)
+    labels = np.zeros(packed.shape, np.int32)
+    for colour in colours[counts >= smallest_share * packed.size]:
+        if colour == 0xFF00FF:
+            continue
+        pieces, piece, stats, _ = cv2.connectedComponentsWithStats(
+            (packed == colour).astype(np.uint8), connectivity=4
+        )
+        for number in range(1, pieces):
+            if stats[number, cv2.CC_STAT_AREA] >= smallest_share * packed.size:
+                labels[piece == number] = labels.max() + 1
+    return labels
 
 
 def score(labels, truth, ink, *, least=0.95, smallest_share=0.0015):

@@ -54,6 +54,14 @@ _DETOUR = 3.0
 # the end itself.
 _TIP_WIDTHS = 1.2
 
+# Spacing of the points by which lines are found, and how near to one of them a bridge runs over ink. The
+# inside of a line reaches half its width.
+_SPACING_WIDTHS = 0.15
+_NEAR_WIDTHS = 0.35
+# So far from its ends a bridge is not looked at: it starts on ink, and may land on a line at a slant.
+_CLEAR_END_WIDTHS = 0.4
+_CLEAR_LINE_WIDTHS = 0.8
+
 _SAMPLES = 17
 
 
@@ -119,14 +127,29 @@ class Bridge:
 
 
 class LineIndex:
-    """All points of all edges, found by place."""
+    """All points of all edges, found by place.
+
+    Long segments are filled up with points, so that what is far from all points is far from all lines.
+    """
 
     def __init__(self, graph: LineGraph) -> None:
-        counts = [len(edge.points) for edge in graph.edges]
-        self.points = np.concatenate([edge.points for edge in graph.edges])
-        self.width = np.concatenate([edge.width_mm for edge in graph.edges])
-        self.edge = np.repeat(np.arange(len(counts)), counts)
-        self.offsets = np.concatenate([[0], np.cumsum(counts)])
+        counts = np.array([len(edge.points) for edge in graph.edges])
+        points = np.concatenate([edge.points for edge in graph.edges])
+        width = np.concatenate([edge.width_mm for edge in graph.edges])
+        edge = np.repeat(np.arange(len(counts)), counts)
+        place = np.arange(len(points)) - np.repeat(np.cumsum(counts) - counts, counts)
+        step = np.zeros_like(points)
+        step[:-1] = np.where((edge[1:] == edge[:-1])[:, None], np.diff(points, axis=0), 0.0)
+        length = np.hypot(step[:, 0], step[:, 1])
+        spacing = _SPACING_WIDTHS * graph.line_width_mm
+        pieces = np.maximum(np.ceil(length / spacing).astype(int), 1)
+        source = np.repeat(np.arange(len(points)), pieces)
+        share = (np.arange(len(source)) - np.repeat(np.cumsum(pieces) - pieces, pieces)) / pieces[source]
+        self.points = points[source] + share[:, None] * step[source]
+        self.width = width[source]
+        self.edge = edge[source]
+        # A point between two of the edge's own belongs to the nearer one.
+        self.place = place[source] + (share > 0.5)
         self.tree = cKDTree(self.points)
         self.is_tip = np.zeros(len(self.points), bool)
 
@@ -138,24 +161,7 @@ class LineIndex:
 
     def near(self, point: Floats, radius: float) -> Indices:
         """Indices of all points within `radius`, ascending."""
-        return np.array(sorted(self.tree.query_ball_point(point, radius)), dtype=np.int64)
-
-    def segments_near(self, curve: Floats) -> tuple[Floats, Floats]:
-        """Starts and ends of all segments that may touch a curve."""
-        low, high = curve.min(axis=0), curve.max(axis=0)
-        reach = float(np.hypot(*(high - low))) / 2.0
-        longest = self.longest
-        index = self.near((low + high) / 2.0, reach + longest)
-        index = np.union1d(index, index - 1)
-        index = index[(index >= 0) & (index + 1 < len(self.points))]
-        index = index[self.edge[index] == self.edge[index + 1]]
-        return self.points[index], self.points[index + 1]
-
-    @property
-    def longest(self) -> float:
-        """Longest segment of all edges."""
-        steps = np.hypot(*np.diff(self.points, axis=0).T)
-        return float(steps[self.edge[1:] == self.edge[:-1]].max(initial=0.0))
+        return np.array(self.tree.query_ball_point(point, radius, return_sorted=True), dtype=np.int64)
 
 
 def find_ends(graph: LineGraph) -> list[End]:
@@ -199,6 +205,33 @@ def _heading(points: Floats, line_width: float) -> Floats:
     return np.asarray(direction / np.hypot(*direction))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Proposals:
+    """Many candidates, one a row, before their curves are drawn; fields as in `Bridge`, -1 for None."""
+
+    first: Indices
+    second: Indices
+    edge: Indices
+    place: Indices
+    start: Floats
+    out: Floats
+    end: Floats
+    back: Floats
+    cost: Floats
+    gap: Floats
+    bend: Floats
+    kink: Floats
+
+    def take(self, rows: Indices) -> "_Proposals":
+        return _Proposals(*(getattr(self, name)[rows] for name in self.__slots__))
+
+    @staticmethod
+    def joined(parts: "Sequence[_Proposals]") -> "_Proposals":
+        return _Proposals(
+            *(np.concatenate([getattr(part, name) for part in parts]) for name in _Proposals.__slots__)
+        )
+
+
 def candidates(
     graph: LineGraph, ends: Sequence[End], index: LineIndex, largest_gap_mm: float
 ) -> list[Bridge]:
@@ -221,25 +254,40 @@ def candidates(
         Sorted by cost; none crosses a line.
     """
     index.mark_tips(ends, _TIP_WIDTHS * graph.line_width_mm)
-    found = _between_ends(ends, largest_gap_mm, graph.line_width_mm)
-    for number in range(len(ends)):
-        found.extend(_towards_lines(number, ends, graph, index, largest_gap_mm))
-    found.sort(key=lambda bridge: (bridge.cost, bridge.first, bridge.edge, bridge.second or -1))
+    parts = [_between_ends(ends, largest_gap_mm, graph.line_width_mm)]
+    parts += [_towards_lines(number, ends, graph, index, largest_gap_mm) for number in range(len(ends))]
+    found = _Proposals.joined([part for part in parts if part is not None and len(part.cost)] or [_none()])
+    found = found.take(np.lexsort((found.second, found.edge, found.first, found.cost)))
+    curves = _curves(found)
+    clear = ~_runs_over_ink(curves, found.second < 0, index, graph.line_width_mm)
     used = [0] * len(ends)
     kept = []
-    clear = 0.2 * graph.line_width_mm
-    for bridge in found:
-        if used[bridge.first] >= _CANDIDATES_PER_END and (
-            bridge.second is None or used[bridge.second] >= _CANDIDATES_PER_END
-        ):
+    for row in np.flatnonzero(clear).tolist():
+        first, second = int(found.first[row]), int(found.second[row])
+        if used[first] >= _CANDIDATES_PER_END and (second < 0 or used[second] >= _CANDIDATES_PER_END):
             continue
-        if _runs_over_ink(bridge, index, clear):
-            continue
-        used[bridge.first] += 1
-        if bridge.second is not None:
-            used[bridge.second] += 1
-        kept.append(bridge)
+        used[first] += 1
+        if second >= 0:
+            used[second] += 1
+        kept.append(
+            Bridge(
+                first,
+                second if second >= 0 else None,
+                int(found.edge[row]),
+                int(found.place[row]),
+                curves[row],
+                float(found.cost[row]),
+                float(found.gap[row]),
+                (float(found.bend[row]), float(found.kink[row])),
+                ends[first].anchored or (second >= 0 and ends[second].anchored),
+            )
+        )
     return kept
+
+
+def _none() -> _Proposals:
+    whole, real, pairs = np.zeros(0, np.int64), np.zeros(0), np.zeros((0, 2))
+    return _Proposals(whole, whole, whole, whole, pairs, pairs, pairs, pairs, real, real, real, real)
 
 
 def _turn(direction: Floats, towards: Floats) -> Floats:
@@ -253,13 +301,12 @@ def _signed_turn(before: Floats, after: Floats) -> Floats:
     return np.asarray(np.degrees(np.arctan2(sine, np.sum(before * after, axis=1))))
 
 
-def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> list[Bridge]:
+def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> _Proposals | None:
     if len(ends) < 2:
-        return []
+        return None
     points = np.array([end.point for end in ends])
     headings = np.array([end.heading for end in ends])
-    pairs = cKDTree(points).query_pairs(largest, output_type="ndarray")
-    pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
+    pairs = cKDTree(points).query_pairs(largest, output_type="ndarray").astype(np.int64).reshape(-1, 2)
     chord = points[pairs[:, 1]] - points[pairs[:, 0]]
     distance = np.hypot(chord[:, 0], chord[:, 1])
     chord = chord / np.maximum(distance, 1e-9)[:, None]
@@ -268,95 +315,107 @@ def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> lis
     bend, kink = np.abs(turn_first + turn_second) / 2.0, np.abs(turn_first - turn_second) / 2.0
     cost = distance / largest * (1.0 + (bend / _BEND_DEG) ** 2 + (kink / _KINK_DEG) ** 2)
     good = (cost < 1.0) & (np.maximum(np.abs(turn_first), np.abs(turn_second)) < _LARGEST_TURN_DEG)
-    # The two tips of one short stroke are no gap.
-    return [
-        Bridge(
-            int(i),
-            int(j),
-            -1,
-            -1,
-            _curve(points[i], headings[i], points[j], headings[j]),
-            float(price),
-            float(gap),
-            (float(curve), float(twist)),
-            ends[i].anchored or ends[j].anchored,
-        )
-        for (i, j), price, gap, curve, twist in zip(
-            pairs[good], cost[good], distance[good], bend[good], kink[good], strict=True
-        )
-        if gap > 1e-6 * line_width
-    ]
-
-
-def _curve(start: Floats, out: Floats, end: Floats, back: Floats | None) -> Floats:
-    """Smooth curve from `start` in direction `out` to `end`, reached against direction `back`."""
-    chord = end - start
-    distance = float(np.hypot(*chord))
-    unit = chord / max(distance, 1e-12)
-    back = -unit if back is None else back
-    turn = np.radians(float(_turn(out, unit)) + float(_turn(back, -unit)))
-    arm = distance / (3.0 * np.cos(min(turn, np.pi) / 4.0) ** 2)
-    t = np.linspace(0.0, 1.0, _SAMPLES)[:, None]
-    s = 1.0 - t
-    a, b = start + arm * out, end + arm * back
-    points = s**3 * start + 3 * s * s * t * a + 3 * s * t * t * b + t**3 * end
-    points[0], points[-1] = start, end
-    return np.asarray(points)
+    good &= distance > 1e-6 * line_width
+    i, j = pairs[good, 0], pairs[good, 1]
+    none = np.full(len(i), -1)
+    return _Proposals(
+        i,
+        j,
+        none,
+        none,
+        points[i],
+        headings[i],
+        points[j],
+        headings[j],
+        cost[good],
+        distance[good],
+        bend[good],
+        kink[good],
+    )
 
 
 def _towards_lines(
     number: int, ends: Sequence[End], graph: LineGraph, index: LineIndex, largest: float
-) -> list[Bridge]:
+) -> _Proposals | None:
+    """For one end the best place to land on each line ahead."""
     end = ends[number]
     at = index.near(end.point, largest / _LINE_FACTOR + graph.line_width_mm)
-    if len(at) == 0:
-        return []
+    at = at[~index.is_tip[at]]
     chord = index.points[at] - end.point
     distance = np.hypot(chord[:, 0], chord[:, 1])
-    at, chord, distance = at[distance > 1e-9], chord[distance > 1e-9], distance[distance > 1e-9]
-    turn = _turn(chord / distance[:, None], end.heading)
+    chord = chord / np.maximum(distance, 1e-9)[:, None]
+    turn = _turn(chord, end.heading)
     # The ink of the line that is met reaches half its width towards the end.
     free = np.maximum(distance - index.width[at] / 2.0, 0.1 * distance)
     cost = _LINE_FACTOR * free / largest * (1.0 + (turn / _LINE_TURN_DEG) ** 2)
-    good = (cost < 1.0) & (turn < _LARGEST_LINE_TURN_DEG) & ~index.is_tip[at]
-    own = index.edge[at] == end.edge
-    if own.any():
-        points = graph.edges[end.edge].points
-        walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-        place = at - index.offsets[end.edge]
-        here = walked[np.clip(place, 0, len(points) - 1)]
-        way = here if graph.edges[end.edge].start == end.node else walked[-1] - here
-        good &= ~own | (way > _DETOUR * np.pi / 2.0 * distance)
-    found = []
-    for line in np.unique(index.edge[at[good]]).tolist():
-        mine = np.flatnonzero(good & (index.edge[at] == line))
-        best = mine[np.argmin(cost[mine])]
-        target = index.points[at[best]]
-        found.append(
-            Bridge(
-                number,
-                None,
-                int(line),
-                int(at[best] - index.offsets[line]),
-                _curve(end.point, end.heading, target, None),
-                float(cost[best]),
-                float(free[best]),
-                (float(turn[best]) / 2.0, float(turn[best]) / 2.0),
-                end.anchored,
-            )
-        )
-    return found
+    good = (cost < 1.0) & (turn < _LARGEST_LINE_TURN_DEG) & (distance > 1e-9)
+    good &= (index.edge[at] != end.edge) | _far_along(end, graph, index.place[at], distance)
+    rows = np.flatnonzero(good)
+    if len(rows) == 0:
+        return None
+    line = index.edge[at[rows]]
+    order = np.lexsort((cost[rows], line))
+    rows, line = rows[order], line[order]
+    rows = rows[np.concatenate([[True], line[1:] != line[:-1]])]
+    count = len(rows)
+    return _Proposals(
+        np.full(count, number),
+        np.full(count, -1),
+        index.edge[at[rows]],
+        index.place[at[rows]],
+        np.repeat(end.point[None], count, axis=0),
+        np.repeat(end.heading[None], count, axis=0),
+        np.array(
+            [
+                graph.edges[e].points[k]
+                for e, k in zip(index.edge[at[rows]], index.place[at[rows]], strict=True)
+            ]
+        ),
+        -chord[rows],
+        cost[rows],
+        free[rows],
+        turn[rows] / 2.0,
+        turn[rows] / 2.0,
+    )
 
 
-def _runs_over_ink(bridge: Bridge, index: LineIndex, clear: float) -> bool:
-    """Whether a bridge meets a line anywhere but at its two ends."""
-    points = bridge.points
-    inner = (np.hypot(*(points - points[0]).T) > clear) & (np.hypot(*(points - points[-1]).T) > clear)
-    if inner.sum() < 2:
-        inner = np.zeros(len(points), bool)
-        inner[[len(points) // 3, len(points) - 1 - len(points) // 3]] = True
-    start, end = index.segments_near(points)
-    return crosses(points[inner], start, end)
+def _far_along(end: End, graph: LineGraph, place: Indices, distance: Floats) -> NDArray[np.bool_]:
+    """Whether points of an end's own line are much farther from it along the line than across."""
+    edge = graph.edges[end.edge]
+    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge.points, axis=0).T))])
+    way = walked if edge.start == end.node else walked[-1] - walked
+    return np.asarray(way[np.clip(place, 0, len(walked) - 1)] > _DETOUR * np.pi / 2.0 * distance)
+
+
+def _curves(found: _Proposals) -> Floats:
+    """Smooth curves that leave both ends in their directions, shape (n, samples, 2)."""
+    chord = found.end - found.start
+    distance = np.hypot(chord[:, 0], chord[:, 1])
+    unit = chord / np.maximum(distance, 1e-12)[:, None]
+    turn = np.radians(_turn(found.out, unit) + _turn(found.back, -unit))
+    arm = (distance / (3.0 * np.cos(np.minimum(turn, np.pi) / 4.0) ** 2))[:, None]
+    a, b = found.start + arm * found.out, found.end + arm * found.back
+    t = np.linspace(0.0, 1.0, _SAMPLES)
+    basis = np.stack([(1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t * t, t**3])
+    control = np.stack([found.start, a, b, found.end], axis=1)
+    curves = np.einsum("ks,nkx->nsx", basis, control)
+    curves[:, 0], curves[:, -1] = found.start, found.end
+    return np.asarray(curves)
+
+
+def _runs_over_ink(
+    curves: Floats, to_line: NDArray[np.bool_], index: LineIndex, line_width: float
+) -> NDArray[np.bool_]:
+    """Which bridges come near a line anywhere but at their two ends."""
+    fine = np.concatenate([curves[:, :-1], (curves[:, :-1] + curves[:, 1:]) / 2.0], axis=1)
+    from_start = np.hypot(*np.moveaxis(fine - curves[:, :1], 2, 0))
+    from_end = np.hypot(*np.moveaxis(fine - curves[:, -1:], 2, 0))
+    landing = np.where(to_line, _CLEAR_LINE_WIDTHS, _CLEAR_END_WIDTHS)[:, None] * line_width
+    inner = (from_start > _CLEAR_END_WIDTHS * line_width) & (from_end > landing)
+    near, _ = index.tree.query(fine[inner], distance_upper_bound=_NEAR_WIDTHS * line_width)
+    touching = np.zeros(inner.shape, bool)
+    touching[inner] = np.isfinite(near)
+    return np.asarray(touching.any(axis=1))
 
 
 def crosses(curve: Floats, start: Floats, end: Floats) -> bool:
@@ -367,8 +426,9 @@ def crosses(curve: Floats, start: Floats, end: Floats) -> bool:
     c, d = start[None], end[None]
 
     def side(p: Floats, q: Floats, r: Floats) -> Floats:
-        return (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1]) - (q[..., 1] - p[..., 1]) * (
-            r[..., 0] - p[..., 0]
+        return np.asarray(
+            (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1])
+            - (q[..., 1] - p[..., 1]) * (r[..., 0] - p[..., 0])
         )
 
     apart = side(a, b, c) * side(a, b, d)

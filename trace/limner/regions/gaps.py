@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.bridges import Bridge, End, LineIndex, candidates, crosses, find_ends
@@ -91,9 +92,11 @@ def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, fl
     if largest_gap_mm <= 0 or not graph.edges:
         return graph
     state = _Bridged(graph, (None,) * len(graph.edges))
-    for _ in range(_ROUNDS):
+    for turn in range(_ROUNDS):
         graph = state.graph
         ends = [end for end in find_ends(graph) if not _off_page(end.point, page_mm, graph.line_width_mm)]
+        if turn > 0:
+            ends = _near_bridges(ends, graph, largest_gap_mm)
         if not ends:
             break
         found = candidates(graph, ends, LineIndex(graph), largest_gap_mm)
@@ -102,6 +105,15 @@ def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, fl
             break
         state = _insert(state, ends, [found[number] for number in chosen])
     return _only_worthwhile(state)
+
+
+def _near_bridges(ends: list[End], graph: LineGraph, largest_gap_mm: float) -> list[End]:
+    """Ends for which the first bridges may have changed something."""
+    bridges = [edge.points for edge in graph.edges if edge.kind == "bridge"]
+    if not bridges or not ends:
+        return []
+    distance, _ = cKDTree(np.concatenate(bridges)).query([end.point for end in ends])
+    return [end for end, away in zip(ends, distance, strict=True) if away < largest_gap_mm]
 
 
 def _off_page(point: Floats, page_mm: tuple[float, float], line_width: float) -> bool:
