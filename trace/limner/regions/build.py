@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from limner.errors import InputError
 from limner.model.raster import FlatPage, InkMap
 from limner.model.regionmap import Area, Edge, LineGraph, RegionMap
+from limner.regions.border import close_border
 from limner.regions.gaps import close_gaps, default_largest_gap_mm
 from limner.regions.measure import edge_lengths, shown_sizes
 from limner.regions.names import name_areas
@@ -95,6 +96,8 @@ def build_regions(
     largest = settings.largest_gap_mm
     largest = default_largest_gap_mm(graph) if largest is None else largest
     graph = close_gaps(graph, largest, page_mm)
+    if settings.border_closes:
+        graph = close_border(graph, page_mm)
     smallest = settings.smallest_area_mm2
     if smallest is None:
         smallest = min(_SMALLEST_WIDTHS2 * graph.line_width_mm**2, _SMALLEST_SHARE * page_mm[0] * page_mm[1])

@@ -17,10 +17,12 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from limner.model.regionmap import Edge, LineGraph
+from limner.regions.border import off_page
 from limner.regions.bridges import Bridge, End, LineIndex, candidates, crosses, find_ends
 from limner.regions.choice import choose
 from limner.regions.measure import edge_lengths, shown_sizes
 from limner.regions.planar import OUTSIDE, Faces, find_faces
+from limner.regions.rejoin import rejoin
 
 __all__ = ["close_gaps", "default_largest_gap_mm"]
 
@@ -94,7 +96,7 @@ def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, fl
     state = _Bridged(graph, (None,) * len(graph.edges))
     for turn in range(_ROUNDS):
         graph = state.graph
-        ends = [end for end in find_ends(graph) if not _off_page(end.point, page_mm, graph.line_width_mm)]
+        ends = [end for end in find_ends(graph) if not off_page(end.point, page_mm, graph.line_width_mm)]
         if turn > 0:
             ends = _near_bridges(ends, graph, largest_gap_mm)
         if not ends:
@@ -114,10 +116,6 @@ def _near_bridges(ends: list[End], graph: LineGraph, largest_gap_mm: float) -> l
         return []
     distance, _ = cKDTree(np.concatenate(bridges)).query([end.point for end in ends])
     return [end for end, away in zip(ends, distance, strict=True) if away < largest_gap_mm]
-
-
-def _off_page(point: Floats, page_mm: tuple[float, float], line_width: float) -> bool:
-    return bool(min(point[0], point[1], page_mm[0] - point[0], page_mm[1] - point[1]) < 0.75 * line_width)
 
 
 def _conflicts(found: list[Bridge]) -> list[set[int]]:
@@ -259,7 +257,7 @@ def _only_worthwhile(state: _Bridged) -> LineGraph:
             merging.merge(number)
             dropped.add(number)
     edges = tuple(edge for number, edge in enumerate(graph.edges) if number not in dropped)
-    return LineGraph(graph.nodes, edges, graph.line_width_mm)
+    return rejoin(LineGraph(graph.nodes, edges, graph.line_width_mm))
 
 
 def _worth(bridge: Bridge | None, low: int, high: int, merging: _Merging, line_width: float) -> bool:

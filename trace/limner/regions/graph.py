@@ -36,6 +36,9 @@ _WORKING_WIDTH_PX = 8.0
 # Paper left inside the ink smaller than this is grain, in square line widths.
 _PINHOLE_WIDTHS2 = 0.25
 
+# The same in a solid black, where nothing so small is drawn.
+_SOLID_HOLE_WIDTHS2 = 3.0
+
 # A solid black is hollowed out where it is deeper than this: what remains is a rim as wide as a line.
 _RIM_WIDTHS = 1.0
 
@@ -81,10 +84,9 @@ def build_graph(ink: InkMap) -> LineGraph:
     work = _reduce(ink)
     if work is None:
         return LineGraph(np.zeros((0, 2)), (), line_width_mm)
-    mask = _without_pinholes(work)
+    coverage, mask = _without_pinholes(work)
     radius = _radius(mask)
     deep = work.solid & (radius > _RIM_WIDTHS * work.line_width)
-    coverage = work.coverage
     if deep.any():
         coverage, mask, radius = _hollow(coverage, mask, radius, work.line_width)
     graph = pixel_graph(thin(mask), radius)
@@ -130,14 +132,32 @@ def _reduce(ink: InkMap) -> _Working | None:
     return _Working(coverage, solid, ink.line_width_px / factor, origin, factor)
 
 
-def _without_pinholes(work: _Working) -> NDArray[np.bool_]:
+def _without_pinholes(work: _Working) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """Coverage and mask with the paper's grain filled up: pinholes in lines, larger ones in solid blacks."""
     mask = work.coverage >= _LEVEL
     count, labels, stats, _ = cv2.connectedComponentsWithStats((~mask).view(np.uint8), connectivity=4)
-    small = stats[:, cv2.CC_STAT_AREA] < _PINHOLE_WIDTHS2 * work.line_width**2
-    small[0] = False
-    if count > 1 and small.any():
-        mask |= small[labels]
-    return mask
+    if count <= 1:
+        return work.coverage, mask
+    size = stats[:, cv2.CC_STAT_AREA]
+    beside, solid = np.zeros(count), np.zeros(count)
+    for here, there in (
+        (np.s_[:, 1:], np.s_[:, :-1]),
+        (np.s_[:, :-1], np.s_[:, 1:]),
+        (np.s_[1:], np.s_[:-1]),
+        (np.s_[:-1], np.s_[1:]),
+    ):
+        edge = (labels[here] > 0) & mask[there]
+        hole = labels[here][edge]
+        beside += np.bincount(hole, minlength=count)
+        solid += np.bincount(hole, work.solid[there][edge], minlength=count)
+    in_solid = solid > 0.5 * beside
+    square = work.line_width**2
+    filled = size < np.where(in_solid, _SOLID_HOLE_WIDTHS2, _PINHOLE_WIDTHS2) * square
+    filled[0] = False
+    if not filled.any():
+        return work.coverage, mask
+    grain = filled[labels]
+    return np.where(grain, np.float32(1.0), work.coverage), mask | grain
 
 
 def _hollow(
