@@ -22,9 +22,11 @@ __all__ = [
     "STROKE",
     "Tally",
     "area_labels",
+    "circle",
     "clean_ink",
     "colour_shapes",
     "drawing_codes",
+    "drawn",
     "ink_of_photo",
     "plain_chain_labels",
     "regions_of",
@@ -99,11 +101,29 @@ def _pieces(coverage):
     return cv2.connectedComponents((coverage > 0.5).astype(np.uint8), connectivity=4)[0]
 
 
-def clean_ink(coverage, line_width_px, mm_per_px=None):
+def clean_ink(coverage, line_width_px, mm_per_px=None, solid=None):
     """Ink map of a clean raster, slightly out of focus."""
     coverage = cv2.GaussianBlur(np.asarray(coverage, np.float32), (0, 0), 0.8)
     scale = mm_per_px or PAGE_MM / coverage.shape[1]
-    return InkMap(coverage, np.zeros(coverage.shape, bool), line_width_px, scale, np.eye(3))
+    solid = np.zeros(coverage.shape, bool) if solid is None else solid
+    return InkMap(coverage, solid, line_width_px, scale, np.eye(3))
+
+
+def drawn(lines, size=(400, 400), width=8.0, mm_per_px=0.1, **more):
+    """Ink map of polylines, (n, 2) pixels, drawn with round ends of the given width; size is (W, H)."""
+    fine = 4
+    canvas = np.zeros((size[1] * fine, size[0] * fine), np.uint8)
+    for line in lines:
+        points = np.round((np.asarray(line, float) * fine - 0.5) * 16).astype(np.int32)
+        cv2.polylines(canvas, [points], False, 255, round(width * fine), cv2.LINE_8, 4)
+    coverage = cv2.resize(canvas, size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+    return clean_ink(coverage, width, mm_per_px, **more)
+
+
+def circle(x, y, radius, start_deg=0.0, end_deg=360.0):
+    """Polyline of an arc."""
+    turn = np.radians(np.linspace(start_deg, end_deg, max(8, int(radius * 2))))
+    return np.stack([x + radius * np.cos(turn), y + radius * np.sin(turn)], axis=1)
 
 
 def ink_of_photo(rgb):

@@ -36,10 +36,16 @@ _PARABOLA_WIDTHS = 1.5
 _BEND_DEG = 70.0
 _KINK_DEG = 40.0
 _LARGEST_TURN_DEG = 115.0
+# Two ends side by side that point the same way, as those of a comb, are joined only where they nearly touch.
+_TURNING_BACK_DEG = 75.0
+_TURNING_BACK_WIDTHS = 1.5
 
 # The same towards a line, where nothing on the other side confirms the direction.
 _LINE_TURN_DEG = 40.0
-_LARGEST_LINE_TURN_DEG = 75.0
+_LARGEST_LINE_TURN_DEG = 50.0
+# Where the line is so near that the end's own direction is in doubt, it may turn more.
+_NEAR_LINE_WIDTHS = 1.5
+_LARGEST_NEAR_LINE_TURN_DEG = 75.0
 
 # A bridge to a line costs so much more than one to another end that continues it.
 _LINE_FACTOR = 1.6
@@ -135,7 +141,13 @@ class LineIndex:
     def __init__(self, graph: LineGraph) -> None:
         counts = np.array([len(edge.points) for edge in graph.edges])
         points = np.concatenate([edge.points for edge in graph.edges])
-        width = np.concatenate([edge.width_mm for edge in graph.edges])
+        # A bridge stands for a line of the usual width.
+        width = np.concatenate(
+            [
+                np.full(len(edge.points), graph.line_width_mm) if edge.kind == "bridge" else edge.width_mm
+                for edge in graph.edges
+            ]
+        )
         edge = np.repeat(np.arange(len(counts)), counts)
         place = np.arange(len(points)) - np.repeat(np.cumsum(counts) - counts, counts)
         step = np.zeros_like(points)
@@ -316,6 +328,7 @@ def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> _Pr
     cost = distance / largest * (1.0 + (bend / _BEND_DEG) ** 2 + (kink / _KINK_DEG) ** 2)
     good = (cost < 1.0) & (np.maximum(np.abs(turn_first), np.abs(turn_second)) < _LARGEST_TURN_DEG)
     good &= distance > 1e-6 * line_width
+    good &= (bend < _TURNING_BACK_DEG) | (distance < _TURNING_BACK_WIDTHS * line_width)
     i, j = pairs[good, 0], pairs[good, 1]
     none = np.full(len(i), -1)
     return _Proposals(
@@ -348,7 +361,9 @@ def _towards_lines(
     # The ink of the line that is met reaches half its width towards the end.
     free = np.maximum(distance - index.width[at] / 2.0, 0.1 * distance)
     cost = _LINE_FACTOR * free / largest * (1.0 + (turn / _LINE_TURN_DEG) ** 2)
-    good = (cost < 1.0) & (turn < _LARGEST_LINE_TURN_DEG) & (distance > 1e-9)
+    near = free < _NEAR_LINE_WIDTHS * graph.line_width_mm
+    largest_turn = np.where(near, _LARGEST_NEAR_LINE_TURN_DEG, _LARGEST_LINE_TURN_DEG)
+    good = (cost < 1.0) & (turn < largest_turn) & (distance > 1e-9)
     good &= (index.edge[at] != end.edge) | _far_along(end, graph, index.place[at], distance)
     rows = np.flatnonzero(good)
     if len(rows) == 0:

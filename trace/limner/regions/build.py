@@ -107,7 +107,7 @@ def build_regions(
     active = np.ones(len(graph.edges), bool)
     faces = find_faces(graph.edges, active)
     faces = _fold_small(graph, faces, smallest)
-    faces, drafts = _apply_rules(graph, faces, area_rules)
+    faces, drafts = _apply_rules(graph, faces, area_rules, page_mm)
     areas = _finish(graph, faces, drafts, page_mm, ink, page)
     return RegionMap(*page_mm, graph, areas, tuple(faces.silhouettes), rings)
 
@@ -166,9 +166,11 @@ def _merge(graph: LineGraph, faces: Faces, union: _Union) -> Faces:
     return find_faces(graph.edges, active)
 
 
-def _apply_rules(graph: LineGraph, faces: Faces, rules: tuple[AreaRule, ...]) -> tuple[Faces, list[_Draft]]:
+def _apply_rules(
+    graph: LineGraph, faces: Faces, rules: tuple[AreaRule, ...], page_mm: tuple[float, float]
+) -> tuple[Faces, list[_Draft]]:
     """Join areas of one name and find the rule of each area."""
-    hits = [_face_at(graph, faces, rule) for rule in rules]
+    hits = [_face_at(graph, faces, rule, page_mm) for rule in rules]
     union = _Union(len(faces.faces) + 1)
     named: dict[str, int] = {}
     for rule, hit in zip(rules, hits, strict=True):
@@ -176,7 +178,7 @@ def _apply_rules(graph: LineGraph, faces: Faces, rules: tuple[AreaRule, ...]) ->
             union.join(named.setdefault(rule.name, hit), hit)
     if any(union.find(face) != face for face in range(len(faces.faces))):
         faces = _merge(graph, faces, union)
-        hits = [_face_at(graph, faces, rule) for rule in rules]
+        hits = [_face_at(graph, faces, rule, page_mm) for rule in rules]
     by_face: dict[int, AreaRule] = {}
     for rule, hit in zip(rules, hits, strict=True):
         by_face[hit] = _combined(by_face[hit], rule) if hit in by_face else rule
@@ -197,26 +199,42 @@ def _combined(first: AreaRule, second: AreaRule) -> AreaRule:
     return replace(first, **said, skip=first.skip or second.skip)
 
 
-def _face_at(graph: LineGraph, faces: Faces, rule: AreaRule) -> int:
+def _face_at(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[float, float]) -> int:
     """The innermost face around a rule's point."""
     point = np.array(rule.at_mm)
     order = sorted(range(len(faces.faces)), key=lambda number: faces.faces[number].area)
     for number in order:
         if inside_polygon(point, cycle_points(graph.edges, faces.faces[number].outline)):
             return number
+    raise _no_area(graph, faces, rule, page_mm)
+
+
+def _no_area(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[float, float]) -> InputError:
     where = f"({rule.at_mm[0]:.1f} mm, {rule.at_mm[1]:.1f} mm)"
-    if not order:
-        raise InputError(
+    if not faces.faces:
+        return InputError(
             f"The point {where} lies in no area, as the drawing encloses none: close its outline, or allow "
             "larger gaps to be bridged."
         )
-    nearest = min(
-        order, key=lambda number: _distance(point, cycle_points(graph.edges, faces.faces[number].outline))
-    )
+    point = np.array(rule.at_mm)
+    away = [_distance(point, cycle_points(graph.edges, face.outline)) for face in faces.faces]
+    nearest = int(np.argmin(away))
     x, y = _deepest(graph.edges, faces.faces[nearest])
-    raise InputError(
-        f"The point {where} lies in no area: the nearest one is around ({x:.1f} mm, {y:.1f} mm), give a "
-        "point in there instead."
+    name = _plain_names(graph, faces, page_mm)[nearest]
+    return InputError(
+        f'The point {where} lies in no area: the nearest one is "{name}", around ({x:.1f} mm, {y:.1f} mm); '
+        "give a point in there instead."
+    )
+
+
+def _plain_names(graph: LineGraph, faces: Faces, page_mm: tuple[float, float]) -> list[str]:
+    """Names of all faces where no rule gives any."""
+    return name_areas(
+        [_deepest(graph.edges, face) for face in faces.faces],
+        [_depth(faces, number) for number in range(len(faces.faces))],
+        [face.visible for face in faces.faces],
+        page_mm,
+        [None] * len(faces.faces),
     )
 
 

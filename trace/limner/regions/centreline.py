@@ -33,7 +33,7 @@ _STEPS = 20
 # Arms of a junction are cut back by so many of its radii ...
 CUT_RADII = 1.15
 # ... and ends by so many of theirs, as the skeleton may turn into a corner of the tip there.
-CUT_END_RADII = 1.0
+CUT_END_RADII = 1.6
 
 # Length of line, in line widths, whose direction prolongs it.
 DIRECTION_WIDTHS = 1.2

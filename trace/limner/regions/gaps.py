@@ -42,10 +42,10 @@ _LARGEST_BRIDGED_SHARE = 0.3
 # A bridge that parts an area which is closed without it needs better evidence than one that closes an
 # outline:
 # either it continues a line smoothly ...
-_PARTING_BEND_DEG = 50.0
+_PARTING_BEND_DEG = 65.0
 _PARTING_KINK_DEG = 20.0
 # ... or the line, joined to something at its other end, stops no more than so many widths short.
-_PARTING_GAP_WIDTHS = 0.5
+_PARTING_GAP_WIDTHS = 0.75
 
 # Between two ends so near to each other the line merely broke up on the grain of the paper, and its ends are
 # too ragged to have a direction.

@@ -91,7 +91,7 @@ def build_graph(ink: InkMap) -> LineGraph:
         coverage, mask, radius = _hollow(coverage, mask, radius, work.line_width)
     graph = pixel_graph(thin(mask), radius)
     graph.prune(work.line_width)
-    graph.merge_crossings()
+    graph.merge_crossings(work.line_width)
     nodes, edges = _draw(graph, coverage, radius, work)
     scale = ink.mm_per_px
     limit = np.array([ink.coverage.shape[1], ink.coverage.shape[0]], dtype=np.float64)
