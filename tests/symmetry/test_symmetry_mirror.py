@@ -12,6 +12,7 @@ from limner.errors import GeometryError
 from limner.geometry.cubics import derivative, flatten, polygon_path, reverse, signed_area
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
+from limner.symmetry.clip import clip_paths
 from limner.symmetry.frame import frame_of, keep_side
 from limner.symmetry.mirror import mirror_drawing
 from limner.symmetry.settings import SymmetrySettings
@@ -216,6 +217,51 @@ def test_what_stays_one_sided_stays_as_drawn() -> None:
     assert result.fills[1] is scar
     with pytest.raises(GeometryError, match=r'called "fringe".*clip, face, scar'):
         mirror_drawing(drawing(face, scar, clip), UPRIGHT, one_sided=["fringe"])
+
+
+def test_the_ink_around_what_stays_one_sided_stays_too() -> None:
+    # A clip of 6 x 4 mm on the hair's outline, its ink of one piece with the hair's.
+    hair = shape("hair", circle(50, 50, 30))
+    clip = shape("clip", box(27, 24, 33, 28))
+    base = replace(shape("silhouette", circle(50, 50, 30.25)), role="silhouette")
+    ring = Shape("line-1", "line", (circle(50, 50, 30.25), reverse(circle(50, 50, 29.75))), "#000000", 0.01)
+    frame_of_clip = Shape(
+        "line-2", "line", (box(26.8, 23.8, 33.2, 28.2), reverse(box(27.2, 24.2, 32.8, 27.8))), "#000000", 0.01
+    )
+    original = replace(drawing(base, hair, clip), lines=(ring, frame_of_clip))
+    result = mirror_drawing(original, UPRIGHT, one_sided=["clip"])
+    assert [s.name for s in result.fills] == ["silhouette", "silhouette-drawn", "hair", "clip"]
+    assert [s.name for s in result.lines] == ["line-1", "line-1-drawn", "line-2-drawn"]
+    # The clip's own ink is all there and has no twin; the hair's ink is whole on both sides.
+    assert area(result.lines[2]) == pytest.approx(area(frame_of_clip), abs=1e-6)
+    assert result.lines[2].paths[0].nodes[:, 0].max() < 50
+    assert area(result.lines[0]) + area(result.lines[1]) == pytest.approx(area(ring), abs=0.35)
+    # The two parts of the base cover it, and overlap by 0.05 mm along two short borders.
+    assert area(base) <= area(result.fills[0]) + area(result.fills[1]) < area(base) + 2.0
+
+
+def outside_rings() -> list[np.ndarray]:
+    turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
+    outer = np.stack([50 + 18 * np.cos(turn), 50 + 18 * np.sin(turn)], axis=1)
+    return [outer, 50 + (outer[::-1] - 50) * 0.5]
+
+
+@settings(max_examples=40, deadline=None)
+@given(radii=st.lists(st.floats(4, 30), min_size=3, max_size=9), x=st.floats(25, 75), y=st.floats(25, 75))
+def test_clipping_agrees_with_polygons(radii: list[float], x: float, y: float) -> None:
+    import shapely
+
+    path = blob(x, y, radii)
+    polygon = shapely.Polygon(flatten(path, 1e-4))
+    if not polygon.is_valid:
+        return
+    if signed_area(path) < 0:
+        path = reverse(path)
+    outer, hole = outside_rings()
+    ring = shapely.Polygon(outer, [hole])
+    for inside, expected in ((True, polygon & ring), (False, polygon - ring)):
+        found = clip_paths([path], [outer, hole], inside=inside)
+        assert sum(signed_area(one) for one in found) == pytest.approx(expected.area, abs=0.02)
 
 
 def test_only_the_figure_within_the_rings_is_mirrored() -> None:

@@ -25,6 +25,7 @@ from limner.model.regionmap import LineGraph
 from limner.symmetry.axis import reach_of, settle_side
 from limner.symmetry.frame import Frame, frame_of
 from limner.symmetry.guide import guide_lines
+from limner.symmetry.onesided import AROUND_WIDTHS
 from limner.symmetry.samples import line_ends, line_samples
 from limner.symmetry.settings import SymmetrySettings
 
@@ -93,7 +94,8 @@ def complete_half(
     settings : SymmetrySettings, optional
         How far lines are drawn on.
     one_sided : sequence of ndarray, shape (n, 2)
-        Closed rings in millimetres: what is drawn inside them stays as it is, on whichever side.
+        Closed rings in millimetres: what is drawn inside them, and the ink of these outlines, stays as it
+        is, on whichever side.
     within : sequence of ndarray, shape (n, 2), optional
         Closed rings in millimetres: only what is drawn inside them is mirrored (one figure of several).
 
@@ -144,7 +146,10 @@ def _stays(
     if within is not None:
         stays = 1 - _filled(within, stays, scale)
     if one_sided:
-        stays |= _filled(one_sided, np.zeros_like(stays), scale)
+        # With the ink of its outline, half of which lies outside.
+        reach = 2 * round(AROUND_WIDTHS * ink.line_width_px) + 1
+        disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+        stays = np.maximum(stays, cv2.dilate(_filled(one_sided, np.zeros_like(stays), scale), disc))
     return stays.astype(bool)
 
 

@@ -22,6 +22,7 @@ from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.cut import cut_path
 from limner.symmetry.frame import Frame, frame_of, seen_sides
+from limner.symmetry.onesided import around_shapes, keep_drawn
 from limner.symmetry.rings import inside_rings
 from limner.symmetry.seam import join_to_reflection, reflect_path
 from limner.symmetry.settings import SymmetrySettings
@@ -56,7 +57,8 @@ def mirror_drawing(
     settings : SymmetrySettings, optional
         The seam's angle.
     one_sided : collection of str
-        Names of shapes that stay as they are drawn, on whichever side.
+        Names of shapes that stay as they are drawn, on whichever side; so does the ink in and around
+        areas of these names (`limner.symmetry.onesided`).
     own_names : collection of str
         Names that the user gave. A shape on the side given up that is the twin of a kept one passes its
         name and fill to the reflection when its name is among these.
@@ -89,6 +91,14 @@ def mirror_drawing(
     mirror = _Mirror(drawing, axis, settings, stay, frozenset(own_names))
     fills = mirror.layer(drawing.fills)
     lines = mirror.layer(drawing.lines)
+    around = around_shapes(
+        [shape for shape in drawing.fills if shape.name in one_sided], mirror.frame, drawing.line_width_mm
+    )
+    if around is not None:
+        lines = keep_drawn(lines, [s for s in drawing.lines if s.name not in stay], around)
+        bases = [s for s in drawing.fills if s.role == "silhouette" and s.name not in stay]
+        areas = tuple(shape for shape in fills if shape.role != "silhouette")
+        fills = keep_drawn([s for s in fills if s.role == "silhouette"], bases, around) + areas
     if not mirror.mirrored and len(stay) < len(names):
         raise GeometryError(
             "Nothing is drawn on the side of the axis that is to be kept: keep the other side, "
