@@ -33,13 +33,15 @@ __all__ = [
     "score",
 ]
 
-PX = 1200
+PX = 840
 """Side of the rasters."""
 
 STROKE = 0.5
 """Width of a pencil line, in units of a 72 unit wide drawing."""
 
 PAGE_MM = 100.0
+
+_SURVEY_PX = 600
 
 
 @dataclass
@@ -79,10 +81,10 @@ def drawing_codes(count, stroke=STROKE, seed=1):
     codes = openmoji_codes()
     chosen = []
     for index in rng.permutation(len(codes)):
-        raster = openmoji_line_raster(codes[index], 600, stroke=stroke)
-        if enclosed_areas(raster).max() < 4 or not 0.7 < _line_width(raster) * 72 / 600 / stroke < 1.4:
+        raster = openmoji_line_raster(codes[index], _SURVEY_PX, stroke=stroke)
+        if enclosed_areas(raster).max() < 4 or not 0.7 < _line_width(raster) * 72 / _SURVEY_PX / stroke < 1.4:
             continue
-        original = openmoji_line_raster(codes[index], 600)
+        original = openmoji_line_raster(codes[index], _SURVEY_PX)
         if _pieces(raster) == _pieces(original) and _pieces(1 - raster) >= _pieces(1 - original):
             chosen.append(codes[index])
         if len(chosen) == count:

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from helpers_regions import circle, drawn, regions_of
+from helpers_regions import circle, clean_ink, drawn, regions_of
 from limner.errors import InputError
 from limner.model.raster import FlatPage
 from limner.regions.names import name_areas
 from limner.regions.planar import cycle_points, inside_polygon
 from limner.regions.settings import AreaRule, RegionSettings
-from limner.regions.tints import PALETTE
+from limner.regions.tints import PALETTE, SOLID
 from sketchmaker.outside import render_svg
 
 BOX = [(60, 60), (340, 60), (340, 340), (60, 340), (60, 60)]
@@ -147,6 +147,14 @@ def test_neighbours_get_different_tints():
     assert len(pairs) >= 84
     assert all(regions.areas[a].fill != regions.areas[b].fill for a, b in pairs)
     assert {area.fill for area in regions.areas} <= set(PALETTE)
+
+
+def test_a_solid_black_stays_black_where_lines_are_left_out():
+    y, x = np.mgrid[:400, :400] + 0.5
+    disc = np.hypot(x - 200, y - 200) < 60
+    box = drawn([BOX]).coverage
+    regions = regions_of(clean_ink(np.maximum(box, disc), 8.0, 0.1, solid=disc))
+    assert [area.fill == SOLID for area in regions.areas] == [False, True]
 
 
 def test_a_coloured_sketch_keeps_its_colours():

@@ -19,13 +19,13 @@ from limner.errors import InputError
 from limner.model.raster import FlatPage, InkMap
 from limner.model.regionmap import Area, Edge, LineGraph, RegionMap
 from limner.regions.border import close_border
+from limner.regions.fold import Union, fold_small, merge_faces
 from limner.regions.gaps import close_gaps, default_largest_gap_mm
-from limner.regions.measure import edge_lengths, shown_sizes
 from limner.regions.names import name_areas
 from limner.regions.planar import OUTSIDE, Face, Faces, cycle_points, find_faces, inside_polygon
 from limner.regions.rings import trace_rings
 from limner.regions.settings import AreaRule, RegionSettings
-from limner.regions.tints import sketch_colours, tint_areas
+from limner.regions.tints import SOLID, sketch_colours, tint_areas
 
 __all__ = ["build_regions"]
 
@@ -106,64 +106,10 @@ def build_regions(
         return RegionMap(*page_mm, graph, (), (), rings)
     active = np.ones(len(graph.edges), bool)
     faces = find_faces(graph.edges, active)
-    faces = _fold_small(graph, faces, smallest)
+    faces = fold_small(graph, faces, smallest)
     faces, drafts = _apply_rules(graph, faces, area_rules, page_mm)
     areas = _finish(graph, faces, drafts, page_mm, ink, page)
     return RegionMap(*page_mm, graph, areas, tuple(faces.silhouettes), rings)
-
-
-def _fold_small(graph: LineGraph, faces: Faces, smallest: float) -> Faces:
-    """Give areas that are too small to the neighbour with which they share the longest border."""
-    if not faces.faces:
-        return faces
-    small = shown_sizes(graph.edges, faces, graph.line_width_mm) < smallest
-    if not small.any():
-        return faces
-    lengths = edge_lengths(graph.edges)
-    count = len(faces.faces)
-    cluster = _Union(count + 1)
-    used = np.flatnonzero(faces.active).tolist()
-    pairs = [tuple(count if face == OUTSIDE else int(face) for face in faces.side[edge]) for edge in used]
-    is_small = [*small.tolist(), False]
-    for left, right in pairs:
-        if is_small[left] and is_small[right]:
-            cluster.join(left, right)
-    shared: dict[int, dict[int, float]] = {}
-    for edge, (left, right) in zip(used, pairs, strict=True):
-        for mine, other in ((left, right), (right, left)):
-            if is_small[mine] and not is_small[other]:
-                border = shared.setdefault(cluster.find(mine), {})
-                border[other] = border.get(other, 0.0) + float(lengths[edge])
-    target = {mine: max(sorted(border), key=lambda other: border[other]) for mine, border in shared.items()}
-    for mine in sorted(target):
-        cluster.join(mine, target[mine])
-    return _merge(graph, faces, cluster)
-
-
-class _Union:
-    """Disjoint sets of faces."""
-
-    def __init__(self, count: int) -> None:
-        self._root = list(range(count))
-
-    def find(self, item: int) -> int:
-        while self._root[item] != item:
-            self._root[item] = self._root[self._root[item]]
-            item = self._root[item]
-        return item
-
-    def join(self, one: int, other: int) -> None:
-        low, high = sorted((self.find(one), self.find(other)))
-        self._root[low] = high
-
-
-def _merge(graph: LineGraph, faces: Faces, union: _Union) -> Faces:
-    """Take out the edges between faces of one set."""
-    count = len(faces.faces)
-    root = np.array([union.find(face) for face in range(count + 1)])
-    side = np.where(faces.side == OUTSIDE, count, faces.side)
-    active = faces.active & (root[side[:, 0]] != root[side[:, 1]])
-    return find_faces(graph.edges, active)
 
 
 def _apply_rules(
@@ -171,13 +117,13 @@ def _apply_rules(
 ) -> tuple[Faces, list[_Draft]]:
     """Join areas of one name and find the rule of each area."""
     hits = [_face_at(graph, faces, rule, page_mm) for rule in rules]
-    union = _Union(len(faces.faces) + 1)
+    union = Union(len(faces.faces) + 1)
     named: dict[str, int] = {}
     for rule, hit in zip(rules, hits, strict=True):
         if rule.name is not None and not rule.skip:
             union.join(named.setdefault(rule.name, hit), hit)
     if any(union.find(face) != face for face in range(len(faces.faces))):
-        faces = _merge(graph, faces, union)
+        faces = merge_faces(graph, faces, union)
         hits = [_face_at(graph, faces, rule, page_mm) for rule in rules]
     by_face: dict[int, AreaRule] = {}
     for rule, hit in zip(rules, hits, strict=True):
@@ -297,6 +243,9 @@ def _finish(
     if page is not None and drafts:
         own = sketch_colours(ink, page, _labels(graph, faces, drafts, ink), len(drafts))
         fills = [given or found for given, found in zip(fills, own, strict=True)]
+    fills = [
+        fill or (SOLID if _is_inked(draft, ink) else None) for fill, draft in zip(fills, drafts, strict=True)
+    ]
     fills = list(tint_areas(names, sizes, _neighbours(faces, index), fills))
     areas = []
     for number, (draft, rule) in enumerate(zip(drafts, rules, strict=True)):
@@ -318,6 +267,14 @@ def _finish(
             )
         )
     return tuple(areas)
+
+
+def _is_inked(draft: _Draft, ink: InkMap) -> bool:
+    """Whether an area is the inside of a solid black."""
+    assert ink.mm_per_px is not None
+    x, y = (int(value / ink.mm_per_px) for value in draft.inside)
+    height, width = ink.coverage.shape
+    return bool(ink.coverage[min(y, height - 1), min(x, width - 1)] >= 0.5)
 
 
 def _depth(faces: Faces, number: int) -> int:

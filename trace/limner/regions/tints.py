@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from limner.model.raster import FlatPage, InkMap
 
-__all__ = ["PALETTE", "sketch_colours", "tint_areas"]
+__all__ = ["PALETTE", "SOLID", "sketch_colours", "tint_areas"]
 
 Floats = NDArray[np.float64]
 
@@ -33,6 +33,9 @@ PALETTE = (
     "#cfc3e6",
     "#d9dee2",
 )
+
+# Areas that are solid black in the sketch: a soft black, as of a pencil pressed hard.
+SOLID = "#3a3735"
 
 # How much colour (chroma in CIELAB) or grey (lightness below paper) makes an area coloured in: twice what
 # an even light leaves on bare paper.
