@@ -11,6 +11,7 @@ Limits: sub-pixel where both edges of the line are visible; inside a junction th
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,12 +83,12 @@ class Strands:
         return self.points[self.offsets[strand]], self.points[self.offsets[strand + 1] - 1]
 
 
-def bilinear(field: NDArray[np.float32], points: Floats) -> Floats:
+def bilinear(field: NDArray[np.float32], points: NDArray[np.floating[Any]]) -> Floats:
     """Values of a field between its pixel centres (at half-integers); the rim repeats outwards."""
     height, width = field.shape
     x = np.clip(points[..., 0] - 0.5, 0.0, width - 1.001)
     y = np.clip(points[..., 1] - 0.5, 0.0, height - 1.001)
-    column, row = x.astype(np.int64), y.astype(np.int64)
+    column, row = x.astype(np.int32), y.astype(np.int32)
     x -= column
     y -= row
     flat = field.ravel()
@@ -213,10 +214,12 @@ def _edges(
 ) -> tuple[Floats, Floats]:
     """Distances to the ink's edge on both sides; nan where there is none in reach."""
     reach = _REACH_RADII * np.maximum(radius, 1.0)
-    share = np.linspace(0.0, 1.0, _STEPS + 1)
+    # Single precision knows a place on the raster to a thousandth of a pixel, in half the time.
+    points, across = points.astype(np.float32), across.astype(np.float32)
+    share = np.linspace(0.0, 1.0, _STEPS + 1, dtype=np.float32)
     found = []
     for side in (1.0, -1.0):
-        steps = side * reach[:, None] * share[None, :]
+        steps = np.float32(side) * reach[:, None].astype(np.float32) * share[None, :]
         values = bilinear(coverage, points[:, None, :] + steps[:, :, None] * across[:, None, :])
         found.append(_first_crossing(values) * reach / _STEPS)
     return found[0], found[1]

@@ -10,7 +10,8 @@ Limits: an area whose middle crosses the border of a square gets another name.
 """
 
 import string
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import count
 
 __all__ = ["name_areas"]
 
@@ -52,28 +53,26 @@ def name_areas(
     for area in by_size:
         wanted = given[area]
         if wanted is not None:
-            names[area] = _free(wanted, set(names), (str(n) for n in range(2, len(names) + 2)))
+            names[area] = _free(wanted, set(names), (str(number) for number in count(2)))
     for area in by_size:
         if not names[area]:
             base = f"area-{_square(points_mm[area], page_mm)}{_depth(depths[area])}"
-            names[area] = _free(base, taken | set(names), _letters(len(names)))
+            names[area] = _free(base, taken | set(names), _letters())
     return names
 
 
-def _free(base: str, taken: set[str], suffixes: object) -> str:
+def _free(base: str, taken: set[str], suffixes: Iterator[str]) -> str:
+    """The plain name, or the first numbered one that nobody has."""
     if base not in taken:
         return base
-    for suffix in suffixes:  # type: ignore[attr-defined]
-        if f"{base}-{suffix}" not in taken:
-            return f"{base}-{suffix}"
-    raise AssertionError("there are more suffixes than areas")
+    return next(f"{base}-{suffix}" for suffix in suffixes if f"{base}-{suffix}" not in taken)
 
 
-def _letters(count: int) -> list[str]:
+def _letters() -> Iterator[str]:
     """b, c, ..., z, then b2, c2, ..."""
-    letters = string.ascii_lowercase[1:]
-    rounds = count // len(letters) + 2
-    return [letter + (str(turn) if turn > 1 else "") for turn in range(1, rounds + 1) for letter in letters]
+    for turn in count(1):
+        for letter in string.ascii_lowercase[1:]:
+            yield letter + (str(turn) if turn > 1 else "")
 
 
 def _square(point: tuple[float, float], page_mm: tuple[float, float]) -> str:
