@@ -31,6 +31,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"limner {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True, parser_class=_Parser)
     _add_trace(commands)
+    _add_sheet(commands)
     return parser
 
 
@@ -53,6 +54,44 @@ def _add_trace(commands: "argparse._SubParsersAction[_Parser]") -> None:
     add("--lines", metavar="drawn|even|none", default="drawn", help="how ink is drawn (default: drawn)")
     add("--zones", metavar="FILE.toml", help="[[area]] and [[zone]] tables for this sketch")
     trace.set_defaults(run=_run_trace)
+
+
+def _add_sheet(commands: "argparse._SubParsersAction[_Parser]") -> None:
+    sheet = commands.add_parser(
+        "sheet",
+        help="a job to a press-ready sheet (SVG, PDF, proof, reports)",
+        description="Traces the sketches of a job, lays them out with their cut lines, and writes sheet.svg, "
+        "sheet.pdf, proof.png, report.json and report.html.",
+        epilog="Traced sketches are kept in .limner-cache beside the job, so that a second run traces only "
+        "what changed; that folder may be deleted at any time.",
+    )
+    sheet.add_argument("job", metavar="JOB.toml", help="the job file")
+    sheet.add_argument("-o", "--output", metavar="FOLDER", help="where to write (default: beside the job)")
+    sheet.set_defaults(run=_run_sheet)
+    check = commands.add_parser("check", help="only check a job", description="Checks a job; writes nothing.")
+    check.add_argument("job", metavar="JOB.toml", help="the job file")
+    check.set_defaults(run=_run_check)
+    new = commands.add_parser("new", help="a complete demo job", description="Writes a job to start from.")
+    new.add_argument("folder", metavar="FOLDER", help="a new folder")
+    new.set_defaults(run=_run_new)
+
+
+def _run_sheet(arguments: argparse.Namespace) -> int:
+    from limner.cli.sheet import run_sheet
+
+    return run_sheet(arguments)
+
+
+def _run_check(arguments: argparse.Namespace) -> int:
+    from limner.cli.sheet import run_check
+
+    return run_check(arguments)
+
+
+def _run_new(arguments: argparse.Namespace) -> int:
+    from limner.cli.sheet import run_new
+
+    return run_new(arguments)
 
 
 def _run_trace(arguments: argparse.Namespace) -> int:

@@ -17,6 +17,10 @@ _DOING = {
     "regions": "closing gaps and finding areas",
     "curves": "fitting curves",
     "output": "writing",
+    "tracing": "tracing the sketches",
+    "cutting": "laying cut lines",
+    "layout": "placing the stickers",
+    "checks": "checking the sheet",
     "proof": "drawing the proof",
 }
 
