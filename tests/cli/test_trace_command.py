@@ -68,7 +68,8 @@ def test_writes_the_svg_beside_the_sketch(sketch: Path, capsys: pytest.CaptureFi
     out, err = capsys.readouterr()
     assert files(sketch.parent) == {"ring.png", "ring.svg"}
     assert sketch.read_bytes() == before
-    assert "1 area" in out
+    # Inside of the ring, and inside of the solid dot (which keeps its black when lines are left out).
+    assert "2 areas" in out
     assert "nodes" in out
     assert "largest error" in out
     assert "line width" in out
@@ -99,7 +100,7 @@ def test_report_and_svg_agree(sketch: Path) -> None:
     paths = svg_paths(data, "fills") + svg_paths(data, "lines")
     assert all(CONTRACT_PATH.fullmatch(path.get("d", "")) for path in paths)
     assert sum(node_count(path.get("d", "")) for path in paths) == report["nodes"]
-    assert len(report["areas"]) == 1
+    assert len(report["areas"]) == 2
     # The ring's centreline encloses a disc of radius 120 px, 30 mm; what lies under the dot counts too.
     assert report["areas"][0]["area_mm2"] == pytest.approx(np.pi * 30**2, rel=0.03)
     assert set(report["seconds"]) >= {"capture", "ink", "regions", "curves"}
