@@ -38,11 +38,14 @@ def _parser() -> argparse.ArgumentParser:
 def _add_trace(commands: "argparse._SubParsersAction[_Parser]") -> None:
     trace = commands.add_parser(
         "trace",
-        help="one sketch to closed, filled shapes (SVG)",
-        description="Traces one photographed or scanned sketch into closed, filled shapes.",
+        help="sketches to closed, filled shapes (SVG)",
+        description="Traces photographed or scanned sketches into closed, filled shapes.",
+        epilog="With several sketches, or a folder of them, -o, --report and --proof name folders: "
+        "NAME.svg, NAME.json and NAME-proof.png go there. A sketch that cannot be traced does not stop the "
+        "others; it is named at the end.",
     )
     add = trace.add_argument
-    add("sketch", metavar="SKETCH", help="JPEG, PNG, TIFF, WebP or HEIC; it is only read")
+    add("sketch", metavar="SKETCH", nargs="+", help="JPEG, PNG, TIFF, WebP or HEIC; it is only read")
     add("-o", "--output", metavar="OUT.svg", help="where to write (default: beside the sketch)")
     add("--report", metavar="OUT.json", help="write what was found as JSON")
     add("--proof", metavar="OUT.png", help="write a picture of what happened")

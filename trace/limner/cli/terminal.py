@@ -3,9 +3,10 @@
 import sys
 import threading
 import time
-from typing import Any
+from types import TracebackType
+from typing import Any, Self
 
-__all__ = ["StageDisplay", "note", "say"]
+__all__ = ["StageDisplay", "TaskDisplay", "note", "say"]
 
 # A stage that is over within a second needs no announcement.
 _PATIENCE_S = 1.0
@@ -79,3 +80,48 @@ class StageDisplay:
 
                 self._live = Console(stderr=True).status(text)
                 self._live.start()
+
+
+class TaskDisplay:
+    """Shows how many of a number of sketches are done.
+
+    On a terminal a bar grows and goes when all is over; elsewhere each sketch gets a line.
+
+    Parameters
+    ----------
+    total : int
+        How many there are.
+    """
+
+    def __init__(self, total: int) -> None:
+        self._total, self._count = total, 0
+        self._bar: Any = None
+        self._task: Any = None
+
+    def __enter__(self) -> Self:
+        if sys.stderr.isatty():
+            from rich.console import Console
+            from rich.progress import Progress
+
+            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._task = self._bar.add_task("tracing", total=self._total)
+            self._bar.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+    def done(self, name: str, error: str | None) -> None:
+        """One more is done, or has failed."""
+        self._count += 1
+        if self._bar is not None:
+            self._bar.update(self._task, completed=self._count)
+        else:
+            failed = "" if error is None else ", not traced"
+            note(f"{self._count} of {self._total}: {name}{failed}")

@@ -4,6 +4,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from limner.cli.many import is_many, run_many
 from limner.cli.terminal import StageDisplay, note, say
 from limner.errors import InputError
 
@@ -14,7 +15,7 @@ _LINES = ("drawn", "even", "none")
 
 
 def run_trace(arguments: argparse.Namespace) -> int:
-    """Trace one sketch and write what was asked for.
+    """Trace one sketch, or several, and write what was asked for.
 
     Parameters
     ----------
@@ -27,7 +28,9 @@ def run_trace(arguments: argparse.Namespace) -> int:
         Exit code.
     """
     settings = _settings(arguments)
-    sketch = Path(arguments.sketch)
+    if is_many(arguments.sketch):
+        return run_many(arguments, settings)
+    sketch = Path(arguments.sketch[0])
     targets = _targets(arguments, sketch)
 
     from limner.capture.load import require_opencv

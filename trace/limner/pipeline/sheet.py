@@ -1,11 +1,9 @@
 """A whole job: every sticker traced and cut, laid out, and checked."""
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
-from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +22,7 @@ from limner.model.drawing import Shape
 from limner.model.finding import Finding
 from limner.model.geometry import CubicPath
 from limner.model.sheet import Sheet
+from limner.pipeline.pool import core_count, worker_pool
 from limner.pipeline.progress import Observer, Stopwatch
 from limner.pipeline.settings import TraceSettings
 from limner.pipeline.store import Kept, Store, key_of
@@ -120,11 +119,10 @@ def _traced(
 def _trace_all(
     job: Job, todo: Sequence[int], paths: Sequence[Path], asked: Sequence[TraceSettings], workers: int | None
 ) -> list[Kept]:
-    count = min(workers or os.cpu_count() or 1, len(todo))
+    count = min(workers or core_count(), len(todo))
     if count <= 1:
         return [_named(job, k, partial(_trace_one, paths[k], asked[k])) for k in todo]
-    # Spawned processes start clean: a fork would inherit the locks of OpenCV's and NumPy's threads.
-    with ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=_one_thread) as pool:
+    with worker_pool(count) as pool:
         return _in_order(job, pool, todo, paths, asked)
 
 
@@ -137,13 +135,6 @@ def _in_order(
     except BaseException:
         pool.shutdown(wait=False, cancel_futures=True)
         raise
-
-
-def _one_thread() -> None:
-    """Each process works on one core: the processes are the parallelism."""
-    import cv2
-
-    cv2.setNumThreads(1)
 
 
 def _trace_one(path: Path, settings: TraceSettings) -> Kept:
