@@ -1,6 +1,9 @@
 """`limner sheet`, `limner check` and `limner new`."""
 
 import argparse
+import os
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -18,30 +21,25 @@ def run_sheet(arguments: argparse.Namespace) -> int:
     int
         1 where a finding must be mended (the files are written all the same), else 0.
     """
-    display, result = _build(arguments)
-    folder = Path(arguments.output) if arguments.output else Path(arguments.job).parent
-    if folder.exists() and not folder.is_dir():
-        raise InputError(f'"{folder}" is not a folder: name a folder for the files of the sheet.')
+    job = _job(arguments)
+    folder = Path(arguments.output) if arguments.output else job.folder
+    _check_targets(job, folder)
+    display, result = _build(job)
 
-    from limner.output.files import write_whole
     from limner.pipeline.progress import Stopwatch
     from limner.pipeline.sheet_files import sheet_files
 
     with Stopwatch(display).stage("output"):
         files = sheet_files(result)
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise OutputError(f'The folder "{folder}" cannot be made: choose another place.') from error
-        write_whole({folder / name: data for name, data in files.items()})
+        _write(folder, files)
     _summary(result)
     say(f"  written to {folder}: {', '.join(files)}")
     return _code(result)
 
 
 def run_check(arguments: argparse.Namespace) -> int:
-    """Check a job without writing anything; 1 where something must be mended."""
-    _, result = _build(arguments)
+    """Check a job without writing its sheet; 1 where something must be mended."""
+    _, result = _build(_job(arguments))
     _summary(result)
     return _code(result)
 
@@ -55,16 +53,81 @@ def run_new(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _build(arguments: argparse.Namespace) -> tuple[StageDisplay, Any]:
-    from limner.capture.load import require_opencv
+def _job(arguments: argparse.Namespace) -> Any:
     from limner.job.load import load_job
 
-    job = load_job(arguments.job)
+    return load_job(arguments.job)
+
+
+def _build(job: Any) -> tuple[StageDisplay, Any]:
+    from limner.capture.load import require_opencv
+
     require_opencv()
     from limner.pipeline.sheet import build_sheet
 
     display = StageDisplay()
     return display, build_sheet(job, display)
+
+
+def _check_targets(job: Any, folder: Path) -> None:
+    """Say before the work begins what would stop it at its end.
+
+    Raises
+    ------
+    InputError
+        The place is no folder, or a file of the job would be written over.
+    OutputError
+        The place may not be written to.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f'"{folder}" is not a folder: name a folder for the files of the sheet.')
+    there = next((place for place in (folder, *folder.parents) if place.exists()), folder)
+    if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
+        raise OutputError(f'The folder "{folder}" cannot be written to: choose another place.')
+
+    from limner.pipeline.sheet_files import SHEET_FILES
+
+    read = {_identity(path) for path in _inputs(job)}
+    for target in (folder / name for name in SHEET_FILES):
+        if target.exists() and _identity(target) in read:
+            raise InputError(
+                f'"{target}" belongs to the job itself, whose files are never written over: '
+                "choose another folder with -o."
+            )
+
+
+def _inputs(job: Any) -> Iterator[Path]:
+    """Every file that the job reads."""
+    yield job.path
+    if job.tables.print.profile is not None:
+        yield job.folder / job.tables.print.profile
+    for sticker in job.stickers:
+        yield job.sketch_path(sticker)
+        yield from (job.folder / zone.mask for zone in sticker.zone if zone.mask is not None)
+    yield from (job.folder / text.font for text in job.tables.lettering if text.font is not None)
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    """The same for all names and links that lead to one file."""
+    status = path.stat()
+    return status.st_dev, status.st_ino
+
+
+def _write(folder: Path, files: dict[str, bytes]) -> None:
+    """Write all files or none; a folder made for nothing is taken back."""
+    from limner.output.files import write_whole
+
+    made = [place for place in (folder, *folder.parents) if not place.exists()]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        write_whole({folder / name: data for name, data in files.items()})
+    except BaseException as error:
+        for place in made:
+            with suppress(OSError):
+                place.rmdir()
+        if isinstance(error, OSError):
+            raise OutputError(f'The folder "{folder}" cannot be made: choose another place.') from error
+        raise
 
 
 def _code(result: Any) -> int:

@@ -9,7 +9,10 @@ from limner.output.sheet_svg import sheet_svg
 from limner.output.sheet_ticket import sheet_ticket
 from limner.pipeline.sheet import SheetResult
 
-__all__ = ["sheet_files"]
+__all__ = ["SHEET_FILES", "sheet_files"]
+
+SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.html")
+"""Names of the files of every sheet, in the order in which they are listed."""
 
 
 def sheet_files(result: SheetResult) -> dict[str, bytes]:
@@ -23,15 +26,11 @@ def sheet_files(result: SheetResult) -> dict[str, bytes]:
     Returns
     -------
     dict of str to bytes
-        By the names of the files, in the order in which they are listed.
+        By the names in `SHEET_FILES`, in that order.
     """
     sheet, findings = result.sheet, result.findings
     proof = sheet_proof(sheet, findings)
     report = json.dumps(sheet_report(sheet, findings), indent=2, ensure_ascii=False) + "\n"
-    return {
-        "sheet.svg": sheet_svg(sheet),
-        "sheet.pdf": sheet_pdf(sheet),
-        "proof.png": proof,
-        "report.json": report.encode("utf-8"),
-        "report.html": sheet_ticket(sheet, findings, proof),
-    }
+    ticket = sheet_ticket(sheet, findings, proof)
+    contents = (sheet_svg(sheet), sheet_pdf(sheet), proof, report.encode("utf-8"), ticket)
+    return dict(zip(SHEET_FILES, contents, strict=True))

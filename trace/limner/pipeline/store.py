@@ -1,17 +1,24 @@
-"""Traced drawings kept beside a job, so that a second run traces only what changed.
+"""Traced drawings and cut lines kept beside a job, so that a second run makes only what changed.
 
-An entry's name is a digest of everything that its drawing depends on: the sketch's bytes, the settings, the
-masks that they name, and limner's own code. Its first line is a digest of the rest: an entry that does not
-match is taken for damaged and made anew. Entries are JSON, in which Python writes floating-point numbers
-so that they read back exactly; nothing in an entry is ever executed. The folder may be deleted at any time,
-and one that cannot be written only costs time.
+An entry's name is a digest of everything that it depends on: the sketch's bytes, the settings, the masks
+that they name, limner's own code and the libraries that it computes with; for a cut line also the drawing's
+width and how it is cut. Its first line is a digest of that name and of the rest: an entry that is damaged, or
+that lies under another one's name, is made anew. Entries are JSON, in which Python writes floating-point
+numbers so that they read back exactly; nothing in an entry is ever executed, and what it says is checked
+like any input. The folder may be deleted at any time, and one that cannot be written only costs time.
+
+Limits: whoever may write into the folder may also write a wrong entry with a right digest, just as they may
+change the job itself.
 """
 
 import hashlib
 import json
+import os
+import re
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import cache
-from importlib import resources
+from importlib import metadata, resources
 from pathlib import Path
 from typing import Any
 
@@ -21,13 +28,27 @@ from limner._version import __version__
 from limner.errors import OutputError
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
+from limner.model.sheet import CutLine
 from limner.output.files import write_whole
 from limner.pipeline.settings import TraceSettings
+from limner.sheet.cutline import Cut
+from limner.sheet.offset import Neck
+from limner.sheet.settings import CutSettings
 
-__all__ = ["Kept", "Store", "key_of"]
+__all__ = ["Kept", "Store", "cut_key_of", "key_of"]
 
-# Entries that this many newer ones have followed are removed: a folder of some megabytes at most.
-_MOST_ENTRIES = 200
+# The entries used last are kept, the rest removed. One takes about 50 kB: 50 MB at most.
+_MOST_ENTRIES = 1000
+
+# No drawing of a sticker comes near this; reading more would only cost memory.
+_LARGEST_ENTRY_BYTES = 50_000_000
+
+_ENTRY_NAME = re.compile(r"[0-9a-f]{64}\.json")
+_FILL = re.compile(r"#[0-9a-fA-F]{6}")
+_ROLES = ("silhouette", "area", "line", "solid")
+
+# What the numbers of a drawing depend on apart from limner's own code.
+_LIBRARIES = ("numpy", "opencv-python", "pillow", "pillow-heif", "scipy", "shapely")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,12 +72,15 @@ class Kept:
 
 @cache
 def _code_digest() -> str:
-    """Digest of limner's own source, so that a changed stage never finds its old results."""
+    """Digest of limner's own source and of the libraries under it: a changed stage finds no old results."""
     digest = hashlib.sha256(__version__.encode())
     root = Path(str(resources.files("limner")))
     for path in sorted(root.rglob("*.py")):
         digest.update(path.relative_to(root).as_posix().encode())
         digest.update(path.read_bytes())
+    for name in _LIBRARIES:
+        with suppress(metadata.PackageNotFoundError):
+            digest.update(f"{name} {metadata.version(name)}\n".encode())
     return digest.hexdigest()
 
 
@@ -74,8 +98,13 @@ def key_of(sketch: Path, settings: TraceSettings) -> str:
     return digest.hexdigest()
 
 
+def cut_key_of(key: str, width_mm: float, settings: CutSettings) -> str:
+    """Digest of all that a cut line depends on, given the key of the drawing that it goes around."""
+    return hashlib.sha256(f"cut {key} {width_mm!r} {settings!r}".encode()).hexdigest()
+
+
 class Store:
-    """Kept traces in a folder.
+    """Kept traces and cut lines in a folder.
 
     Parameters
     ----------
@@ -88,32 +117,69 @@ class Store:
 
     def load(self, key: str) -> Kept | None:
         """The trace of that key, or None where there is none that can be trusted."""
-        try:
-            digest, _, body = self._path(key).read_bytes().partition(b"\n")
-            if digest.decode("ascii") != hashlib.sha256(body).hexdigest():
-                return None
-            return _from_json(json.loads(body))
-        except (OSError, ValueError, KeyError, TypeError):
-            return None
+        data = self._read(key)
+        # What is well-formed JSON may still be anything: whatever goes wrong, it is no entry.
+        with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
+            return _from_json(data)
+        return None
 
     def save(self, key: str, kept: Kept) -> None:
         """Keep a trace; a folder that cannot be written is no error."""
-        body = json.dumps(_to_json(kept), ensure_ascii=False, separators=(",", ":")).encode("utf-8")
-        digest = hashlib.sha256(body).hexdigest().encode("ascii")
-        try:
-            self._folder.mkdir(exist_ok=True)
-            write_whole({self._path(key): digest + b"\n" + body})
-            self._forget_old()
-        except (OSError, OutputError):
-            return
+        self._write(key, _to_json(kept))
+
+    def load_cut(self, key: str) -> Cut | None:
+        """The cut line of that key, or None where there is none that can be trusted."""
+        data = self._read(key)
+        with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
+            return _cut_from_json(data)
+        return None
+
+    def save_cut(self, key: str, cut: Cut) -> None:
+        """Keep a cut line; a folder that cannot be written is no error."""
+        self._write(key, _cut_to_json(cut))
 
     def _path(self, key: str) -> Path:
         return self._folder / f"{key}.json"
 
+    def _read(self, key: str) -> Any:
+        path = self._path(key)
+        try:
+            # Only a file of one's own: a link may lead anywhere, a pipe would never end.
+            if path.is_symlink() or not path.is_file() or path.stat().st_size > _LARGEST_ENTRY_BYTES:
+                return None
+            digest, _, body = path.read_bytes().partition(b"\n")
+            if digest != _digest(key, body):
+                return None
+            data = json.loads(body)
+        except (OSError, ValueError, RecursionError):
+            return None
+        with suppress(OSError):
+            os.utime(path)
+        return data
+
+    def _write(self, key: str, data: dict[str, Any]) -> None:
+        body = json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+        path = self._path(key)
+        try:
+            self._folder.mkdir(exist_ok=True)
+            if path.is_symlink():
+                path.unlink()
+            write_whole({path: _digest(key, body) + b"\n" + body})
+            self._forget_old()
+        except (OSError, OutputError):
+            return
+
     def _forget_old(self) -> None:
-        entries = sorted(self._folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+        entries = [path for path in self._folder.iterdir() if _ENTRY_NAME.fullmatch(path.name)]
+        if len(entries) <= _MOST_ENTRIES:
+            return
+        entries.sort(key=lambda path: path.lstat().st_mtime_ns, reverse=True)
         for path in entries[_MOST_ENTRIES:]:
             path.unlink(missing_ok=True)
+
+
+def _digest(key: str, body: bytes) -> bytes:
+    return hashlib.sha256(key.encode("ascii") + b"\n" + body).hexdigest().encode("ascii")
 
 
 def _to_json(kept: Kept) -> dict[str, Any]:
@@ -131,24 +197,88 @@ def _to_json(kept: Kept) -> dict[str, Any]:
 
 def _shape_to_json(shape: Shape) -> dict[str, Any]:
     fields = ("name", "role", "fill", "error_mm", "area_mm2", "bridged_gaps")
-    paths = [
-        [path.segments.reshape(-1).tolist(), path.straight.tolist(), path.smooth.tolist()]
-        for path in shape.paths
-    ]
-    return {**{name: getattr(shape, name) for name in fields}, "paths": paths}
+    return {
+        **{name: getattr(shape, name) for name in fields},
+        "paths": [_path_to_json(path) for path in shape.paths],
+    }
 
 
-def _from_json(data: dict[str, Any]) -> Kept:
-    axis = None if data["axis"] is None else Axis(**data["axis"])
+def _path_to_json(path: CubicPath) -> list[list[Any]]:
+    return [path.segments.reshape(-1).tolist(), path.straight.tolist(), path.smooth.tolist()]
+
+
+def _from_json(data: Any) -> Kept:
+    axis = None if data["axis"] is None else _axis_from_json(data["axis"])
     fills, lines = (tuple(_shape_from_json(shape) for shape in data[layer]) for layer in ("fills", "lines"))
-    width, height = data["size"]
-    drawing = Drawing(width, height, fills, lines, data["line_width_mm"], axis)
-    return Kept(drawing, data["rule_of"], data["px_per_mm"])
+    width, height = (_number(value) for value in data["size"])
+    drawing = Drawing(width, height, fills, lines, _number(data["line_width_mm"]), axis)
+    rules = {str(name): _index(rule) for name, rule in data["rule_of"].items()}
+    return Kept(drawing, rules, _number(data["px_per_mm"]))
 
 
-def _shape_from_json(data: dict[str, Any]) -> Shape:
-    paths = tuple(
-        CubicPath(np.array(points).reshape(-1, 4, 2), straight, smooth, closed=True)
-        for points, straight, smooth in data["paths"]
+def _axis_from_json(data: Any) -> Axis:
+    x_mm, y_mm, angle_deg, score = (_number(data[name]) for name in ("x_mm", "y_mm", "angle_deg", "score"))
+    return Axis(x_mm, y_mm, angle_deg, score, data["how"], data["keep"])
+
+
+def _shape_from_json(data: Any) -> Shape:
+    if not (isinstance(data["name"], str) and data["role"] in _ROLES and _FILL.fullmatch(data["fill"])):
+        raise ValueError("not a shape")
+    return Shape(
+        data["name"],
+        data["role"],
+        tuple(_path_from_json(path) for path in data["paths"]),
+        data["fill"],
+        _number(data["error_mm"]),
+        _number(data["area_mm2"]),
+        _index(data["bridged_gaps"]),
     )
-    return Shape(**{**data, "paths": paths})
+
+
+def _path_from_json(data: Any) -> CubicPath:
+    points, straight, smooth = data
+    return CubicPath(np.array(points).reshape(-1, 4, 2), straight, smooth, closed=True)
+
+
+def _cut_to_json(cut: Cut) -> dict[str, Any]:
+    fields = (
+        "form",
+        "asked_mm",
+        "min_distance_mm",
+        "max_distance_mm",
+        "length_mm",
+        "smallest_radius_mm",
+    )
+    return {
+        **{name: getattr(cut.line, name) for name in fields},
+        "path": _path_to_json(cut.line.path),
+        "necks": [[*neck.at, neck.length_mm] for neck in cut.necks],
+    }
+
+
+def _cut_from_json(data: Any) -> Cut:
+    if not isinstance(data["form"], str):
+        raise ValueError("not a cut line")
+    line = CutLine(
+        _path_from_json(data["path"]),
+        data["form"],
+        _number(data["asked_mm"]),
+        _number(data["min_distance_mm"]),
+        _number(data["max_distance_mm"]),
+        _number(data["length_mm"]),
+        _number(data["smallest_radius_mm"]),
+    )
+    necks = ((_number(x), _number(y), _number(length)) for x, y, length in data["necks"])
+    return Cut(line, tuple(Neck((x, y), length) for x, y, length in necks))
+
+
+def _number(value: Any) -> float:
+    if not isinstance(value, int | float) or not np.isfinite(value):
+        raise ValueError("not a number")
+    return float(value)
+
+
+def _index(value: Any) -> int:
+    if not isinstance(value, int) or value < 0:
+        raise ValueError("not an index")
+    return value

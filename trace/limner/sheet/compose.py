@@ -134,7 +134,9 @@ class SheetSettings:
     profile_name: str = ""
 
 
-def prepare_sticker(drawing: Drawing, settings: StickerSettings, fit: CurveFitter) -> PreparedSticker:
+def prepare_sticker(
+    drawing: Drawing, settings: StickerSettings, fit: CurveFitter, cut: Cut | None = None
+) -> PreparedSticker:
     """Bring a drawing to its true size and lay its cut line.
 
     Parameters
@@ -145,6 +147,8 @@ def prepare_sticker(drawing: Drawing, settings: StickerSettings, fit: CurveFitte
         Width and cut.
     fit : CurveFitter
         Fits the cut line.
+    cut : Cut or None
+        The cut line of the same drawing and settings, if it was laid before; None: it is laid now.
 
     Returns
     -------
@@ -159,8 +163,9 @@ def prepare_sticker(drawing: Drawing, settings: StickerSettings, fit: CurveFitte
     scale = settings.width_mm / (x1 - x0)
     matrix = np.array([[scale, 0.0, -scale * (x0 + x1) / 2], [0.0, scale, -scale * (y0 + y1) / 2]])
     centred = _moved_drawing(drawing, matrix, scale)
-    region = covered_region(path for shape in centred.shapes for path in shape.paths)
-    cut = make_cut(region, settings.cut, fit)
+    if cut is None:
+        region = covered_region(path for shape in centred.shapes for path in shape.paths)
+        cut = make_cut(region, settings.cut, fit)
     px_per_mm = None if settings.px_per_mm is None else settings.px_per_mm / scale
     return PreparedSticker(settings, centred, settings.width_mm, scale * (y1 - y0), cut, px_per_mm)
 
