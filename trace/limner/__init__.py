@@ -5,9 +5,11 @@ package costs next to nothing. `trace` and `trace_many` make drawings of sketche
 `sheet_files` make the bytes of files, `load_job` and `build_sheet` make a sheet of a job.
 """
 
-from typing import TYPE_CHECKING, Any
-
+# As in `typing`, which takes as long to import as Python itself takes to start.
+TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from typing import Any
+
     from limner._version import __version__
     from limner.errors import GeometryError, InputError, LimnerError, OutputError
     from limner.job.load import load_job
@@ -58,7 +60,7 @@ _HOME = {
 }
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> "Any":
     if name not in _HOME:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     from importlib import import_module

@@ -4,20 +4,43 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
 
 from limner._version import __version__
 from limner.errors import InputError, LimnerError
+
+# As in `typing`, which takes as long to import as Python itself takes to start.
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any, NoReturn
 
 __all__ = ["main"]
 
 DONE, TO_MEND, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
 
 
+# Columns where there is no terminal to ask: common practice.
+_WIDTH = 80
+
+
+def _help_format(prog: str) -> argparse.HelpFormatter:
+    """As wide as the terminal; argparse would load a third as much code again to find that out."""
+    width = os.environ.get("COLUMNS", "")
+    columns = int(width) if width.isdecimal() else 0
+    if not columns:
+        try:
+            columns = os.get_terminal_size(sys.stdout.fileno()).columns
+        except (OSError, ValueError, AttributeError):
+            columns = 0
+    return argparse.HelpFormatter(prog, width=(columns or _WIDTH) - 2)
+
+
 class _Parser(argparse.ArgumentParser):
     """An argument parser that answers a mistake with one sentence."""
 
-    def error(self, message: str) -> NoReturn:
+    def __init__(self, **options: "Any") -> None:
+        super().__init__(**{"formatter_class": _help_format, **options})
+
+    def error(self, message: str) -> "NoReturn":
         raise InputError(f"{message[:1].upper()}{message[1:]} (see: {self.prog} --help).")
 
 
