@@ -16,13 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import GeometryError
+from limner.geometry.rings import inside_rings
 from limner.model.geometry import Axis
 from limner.model.raster import InkMap
 from limner.model.regionmap import LineGraph
 from limner.symmetry.frame import frame_of, keep_side
 from limner.symmetry.guide import Guide, guide_lines
 from limner.symmetry.half import HalfCandidate, half_candidates
-from limner.symmetry.rings import inside_rings
 from limner.symmetry.samples import Ends, Samples, line_ends, line_samples
 from limner.symmetry.settings import SymmetrySettings
 from limner.symmetry.whole import Candidate, whole_candidates

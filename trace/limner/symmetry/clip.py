@@ -24,8 +24,8 @@ from limner.geometry.cubics import (
     split_segment,
     straight_segments,
 )
+from limner.geometry.rings import inside_rings
 from limner.model.geometry import CubicPath
-from limner.symmetry.rings import inside_rings
 
 __all__ = ["clip_paths"]
 

@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 
 from limner.errors import GeometryError
 from limner.geometry.cubics import flatten, signed_area
+from limner.geometry.rings import inside_rings
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.cut import cut_path
 from limner.symmetry.frame import Frame, frame_of, seen_sides
 from limner.symmetry.onesided import around_shapes, keep_drawn
-from limner.symmetry.rings import inside_rings
 from limner.symmetry.seam import join_to_reflection, reflect_path
 from limner.symmetry.settings import SymmetrySettings
 
