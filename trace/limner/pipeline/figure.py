@@ -3,12 +3,12 @@
 import re
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import GeometryError
-from limner.job.tables import MirrorTable
 from limner.model.drawing import Drawing
 from limner.model.geometry import Axis
 from limner.model.raster import FlatPage, InkMap
@@ -24,6 +24,9 @@ from limner.symmetry.axis import find_axis, is_half_drawn, settle_side
 from limner.symmetry.complete import complete_half
 from limner.symmetry.frame import keep_side
 from limner.symmetry.mirror import mirror_drawing
+
+if TYPE_CHECKING:
+    from limner.job.tables import MirrorTable
 
 __all__ = ["Figure", "complete_figure", "even_out"]
 
@@ -87,7 +90,9 @@ def _scaled(figure: Figure, factor: float) -> Figure:
 
 def _about_axis(figure: Figure, settings: TraceSettings) -> Figure:
     """The figure with its axis; completed where only a half is drawn."""
-    table = settings.mirror if isinstance(settings.mirror, MirrorTable) else MirrorTable()
+    from limner.job.tables import MirrorTable
+
+    table = MirrorTable() if isinstance(settings.mirror, str) else settings.mirror
     graph = build_graph(figure.ink)
     axis = _axis(figure, graph, table)
     if not is_half_drawn(graph, axis):
@@ -99,7 +104,7 @@ def _about_axis(figure: Figure, settings: TraceSettings) -> Figure:
     return Figure(figure.page, done.ink, done.axis, (left, top))
 
 
-def _axis(figure: Figure, graph: LineGraph, table: MirrorTable) -> Axis:
+def _axis(figure: Figure, graph: LineGraph, table: "MirrorTable") -> Axis:
     if table.at is None or table.angle is None:
         axis = find_axis(figure.ink, graph)
     else:
@@ -141,7 +146,7 @@ def even_out(
     """
     if figure.axis is None:
         return drawing, rule_of
-    one_sided = settings.mirror.one_sided if isinstance(settings.mirror, MirrorTable) else ()
+    one_sided = () if isinstance(settings.mirror, str) else settings.mirror.one_sided
     with watch.stage("symmetry"):
         even = mirror_drawing(drawing, figure.axis, one_sided=one_sided, own_names=tuple(rule_of))
     names = (shape.name for shape in even.fills)

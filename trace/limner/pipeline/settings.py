@@ -1,12 +1,16 @@
 """What the user decides about one sketch."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from limner.colour.spec import ColourSpec
-from limner.job.tables import AreaTable, MirrorTable, ZoneTable
+# The models of a job take a fifth of a second to import, and most sketches come without.
+if TYPE_CHECKING:
+    from limner.colour.spec import ColourSpec
+    from limner.job.tables import AreaTable, MirrorTable, ZoneTable
 
 __all__ = ["TraceSettings"]
 

@@ -10,7 +10,6 @@ from limner.colour.palette import Palette
 from limner.colour.press import Press
 from limner.colour.spec import ColourSpec
 from limner.geometry.rings import inside_rings
-from limner.job.zones import zone_value
 from limner.model.drawing import Zone
 from limner.model.regionmap import Cycle, LineGraph, RegionMap
 from limner.pipeline.settings import TraceSettings
@@ -70,6 +69,10 @@ def rule_of_area(settings: TraceSettings, regions: RegionMap, frame: PageFrame) 
 
 def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -> tuple[Zone, ...]:
     """Zones in millimetres of the drawing."""
+    if not settings.zones:
+        return ()
+    from limner.job.zones import zone_value
+
     areas = {area.name: (cycle_points(regions.graph, area.outline),) for area in regions.areas}
     left, top, width, height = frame
     zones = []
