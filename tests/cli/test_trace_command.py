@@ -54,7 +54,7 @@ def refused(capsys: pytest.CaptureFixture[str], *arguments: object) -> str:
     assert out == ""
     *progress, sentence = err.strip().splitlines()
     assert all(
-        re.fullmatch(r"limner: [\\w ]+: \d+\.\d s|limner: no scale found.*", line) for line in progress
+        re.fullmatch(r"limner: [\w ]+: \d+\.\d s|limner: no scale found.*", line) for line in progress
     )
     assert sentence.startswith("limner: ")
     assert sentence.endswith(".")
