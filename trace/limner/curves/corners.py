@@ -12,13 +12,14 @@ Limits: two corners closer than about two tolerances are seen as one.
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.samples import Samples
 
-__all__ = ["Corner", "drawn_back", "find_corners", "sharpen"]
+__all__ = ["Corner", "drawn_back", "find_corners", "settled", "sharpen"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -44,6 +45,10 @@ FEWEST_IN_ARM = 4
 SURE_SIGMAS = 4.0
 # A tip is drawn out no farther than this share of the tolerance from the data.
 FARTHEST_TIP = 0.85
+# Where a corner drawn out so would leave its data by more than this share of the tolerance, less of it is
+# rounded off and its tip lies nearer: shares of both, in the order in which they are tried.
+LARGEST_STRAY = 1.0
+LESS_ROUNDED = ((1.0, 1.0), (0.6, 1.0), (1.0, 0.5), (0.6, 0.5), (0.3, 0.3))
 # Corners closer than this many tolerances are one.
 APART = 2.0
 
@@ -69,6 +74,7 @@ class Corner:
     rounded: int
 
 
+@lru_cache(maxsize=1024)
 def _weights(skip: int, length: int) -> tuple[Floats, Floats, float]:
     """Weights on samples skip..skip+length-1 for value and slope at zero, and the slope's noise."""
     at = np.arange(skip, skip + length, dtype=np.float64)
@@ -182,21 +188,29 @@ def _side(samples: Samples, i: int, side: int, skip: int, length: int, room: int
         if longer < 2 * FEWEST_IN_ARM or longer <= length:
             continue
         arm = _samples_at(samples, i + side * np.arange(skip, skip + longer), n)
-        middle = arm.mean(axis=0)
-        _, _, axes = np.linalg.svd(arm - middle, full_matrices=False)
-        off = np.abs((arm - middle) @ axes[1])
-        if float(off.max()) <= LONG_ARM_STRAIGHT * float(samples.tolerance[i]):
-            along = axes[0] * np.sign(float((arm[-1] - arm[0]) @ axes[0])) * side
-            return middle, np.asarray(along)
+        chord = arm[-1] - arm[0]
+        middle, along, off = _line_through(arm)
+        if off <= LONG_ARM_STRAIGHT * float(samples.tolerance[i]):
+            return middle, along * np.sign(float(chord @ along)) * side
     arm = _samples_at(samples, i + side * np.arange(skip, skip + length), n)
     value, slope = _arm(length, skip)
     return np.asarray(value @ arm), np.asarray(side * (slope @ arm))
+
+
+def _line_through(points: Floats) -> tuple[Floats, Floats, float]:
+    """The line nearest to points: a place on it, its unit direction, their largest distance from it."""
+    middle = points.sum(axis=0) / len(points)
+    x, y = (points - middle).T
+    angle = 0.5 * np.arctan2(2.0 * float(x @ y), float(x @ x - y @ y))
+    cos, sin = np.cos(angle), np.sin(angle)
+    return middle, np.array([cos, sin]), float(np.abs(cos * y - sin * x).max())
 
 
 def _samples_at(samples: Samples, at: Ints, n: int) -> Floats:
     return np.asarray(samples.points[at % n if samples.closed else np.clip(at, 0, n - 1)])
 
 
+@lru_cache(maxsize=1024)
 def _arm(length: int, skip: int) -> tuple[Floats, Floats]:
     """Weights for value and slope at zero: quadratic where there are enough samples, else straight."""
     if length >= 6:
@@ -233,6 +247,42 @@ def drawn_back(samples: Samples, corner: Corner, reach: float) -> Corner:
     x, y = place + reach * (np.array(corner.tip) - place)
     rounded = corner.rounded if reach > 0.0 else 1
     return replace(corner, tip=(float(x), float(y)), rounded=rounded)
+
+
+def settled(samples: Samples, corners: list[Corner]) -> list[Corner]:
+    """The corners, each drawn out only as far as the data around it are not left behind.
+
+    The blurred tip of an acute corner may lie farther from its sharp one than the tolerance.
+    """
+    return [_settled(samples, corners, k) for k in range(len(corners))]
+
+
+def _settled(samples: Samples, corners: list[Corner], k: int) -> Corner:
+    corner, n = corners[k], len(samples.points)
+    reaches = []
+    for side in (-1, 1):
+        gap = (side * (corners[(k + side) % len(corners)].index - corner.index)) % n or n
+        reaches.append(min(corner.rounded, max(gap // 2, 1)))
+    limit = LARGEST_STRAY * float(samples.tolerance[corner.index])
+    for share, reach in LESS_ROUNDED:
+        trial = replace(drawn_back(samples, corner, reach), rounded=max(round(share * corner.rounded), 1))
+        if _stray(samples, trial, [min(trial.rounded, most) for most in reaches]) <= limit:
+            return trial
+    return drawn_back(samples, corner, 0.0)
+
+
+def _stray(samples: Samples, corner: Corner, reaches: list[int]) -> float:
+    """Largest distance of the samples around a corner from its drawn-out arms."""
+    n = len(samples.points)
+    tip = np.array(corner.tip)
+    around = _samples_at(samples, corner.index + np.arange(-reaches[0], reaches[1] + 1), n)
+    away = around - tip
+    nearest = np.full(len(around), np.inf)
+    for end in (away[0], away[-1]):
+        share = np.clip(away @ end / max(float(end @ end), 1e-300), 0.0, 1.0)
+        rest = away - share[:, None] * end
+        nearest = np.minimum(nearest, np.hypot(rest[:, 0], rest[:, 1]))
+    return float(nearest.max())
 
 
 def _peaks(turn: Floats, window: int, limit: float, closed: bool) -> Ints:

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from limner.curves.corners import Corner, drawn_back, find_corners, sharpen
+from limner.curves.corners import Corner, drawn_back, find_corners, settled, sharpen
 from limner.curves.measure import two_way_error
 from limner.curves.primitives import round_shape
 from limner.curves.samples import Samples, canonical, sample, simplified
@@ -133,24 +133,30 @@ def fit_paths(polylines: Sequence[Polyline]) -> list[Fit]:
     """Fit many polylines at once, each as by `fit_path`; they do not influence each other."""
     jobs = [_Job(polyline) for polyline in polylines]
     work = [job for job in jobs if job.simple is None]
-    _fit_jobs(work)
-    _leave_out_weak_corners(work)
+    tried = [(job, job.without_weak()) for job in work if job.has_weak]
+    _fit_jobs([*work, *(trial for _, trial in tried)])
+    _leave_out_weak_corners(tried)
     _hold(work)
     return [job.result() for job in jobs]
 
 
 def _fit_jobs(jobs: Sequence["_Job"]) -> None:
-    fits = search_runs([run for job in jobs for run in job.runs])
-    at = 0
+    """Fit all runs of the jobs in one go, but for those that are known already."""
+    todo: dict[tuple[int, bytes], tuple[_Job, Run]] = {}
     for job in jobs:
-        job.fits = fits[at : at + len(job.runs)]
-        at += len(job.runs)
+        for run in job.runs:
+            key = run.key
+            if key not in job.known:
+                todo.setdefault((id(job.known), key), (job, run))
+    fits = search_runs([run for _, run in todo.values()])
+    for (_, key), (job, _), fit in zip(todo, todo.values(), fits, strict=True):
+        job.known[key] = fit
+    for job in jobs:
+        job.fits = [job.known[run.key] for run in job.runs]
 
 
-def _leave_out_weak_corners(jobs: list["_Job"]) -> None:
-    """Fit again without weak corners, and keep what needs no more segments."""
-    tried = [(job, job.without_weak()) for job in jobs if job.has_weak]
-    _fit_jobs([trial for _, trial in tried])
+def _leave_out_weak_corners(tried: list[tuple["_Job", "_Job"]]) -> None:
+    """Given each job's fit with and without weak corners, keep what needs no more segments."""
     mixed = []
     for job, trial in tried:
         kept = job.worth_keeping(trial)
@@ -169,10 +175,9 @@ def _hold(jobs: list["_Job"]) -> None:
     work = jobs
     for share, reach in STRICTER:
         work = [job for job in work if job.failing()]
-        todo = [(job, k) for job in work for k in job.soften(share, reach)]
-        fits = search_runs([job.runs[k] for job, k in todo])
-        for (job, k), fit in zip(todo, fits, strict=True):
-            job.fits[k] = fit
+        for job in work:
+            job.soften(share, reach)
+        _fit_jobs(work)
     for _ in range(EXTRA_CORNERS):
         work = [job for job in work if job.failing()]
         for job in work:
@@ -205,12 +210,14 @@ class _Job:
         if self.turned:
             angles = [None if a is None else a + np.pi for a in angles[::-1]]
         self.ends = angles
+        self.known: dict[bytes, RunFit] = {}
+        self.shares: dict[tuple[int, int], float] = {}
         self.simple = self._round()
         if self.simple is not None:
             return
         self.fits: list[RunFit] = []
         self.measured: tuple[Floats, Floats] | None = None
-        self._cut(find_corners(self.raw))
+        self._cut(settled(self.raw, find_corners(self.raw)))
 
     def _round(self) -> Fit | None:
         """The circle or ellipse that was meant, where it holds the tolerance."""
@@ -252,7 +259,8 @@ class _Job:
         forced = (s.breaks - a) % n
         forced = np.sort(forced[(forced > 0) & (forced < b - a)])
         noisy = s.noise > NOISY_SHARE * float(s.tolerance[index].min())
-        return Run(s.points[index], s.tolerance[index], s.step, cyclic, loop, forced, noisy=noisy)
+        allowed = s.tolerance[index] * self.shares.get((a, b), 1.0)
+        return Run(s.points[index], allowed, s.step, cyclic, loop, forced, noisy=noisy)
 
     @property
     def has_weak(self) -> bool:
@@ -266,7 +274,7 @@ class _Job:
 
     def with_corners(self, corners: list[Corner]) -> "_Job":
         trial = object.__new__(_Job)
-        for name in ("closed", "turned", "points", "simple", "raw", "ends"):
+        for name in ("closed", "turned", "points", "simple", "raw", "ends", "known", "shares"):
             setattr(trial, name, getattr(self, name))
         trial.measured = None
         trial._cut(corners)
@@ -294,27 +302,17 @@ class _Job:
         self.corners, self.samples, self.cuts = other.corners, other.samples, other.cuts
         self.runs, self.fits, self.measured = other.runs, other.fits, None
 
-    def soften(self, share: float, reach: float) -> list[int]:
-        """Make failing runs stricter, their corners drawn back to the data; returns what to refit."""
-        failing = self.failing()
+    def soften(self, share: float, reach: float) -> None:
+        """Make failing runs stricter, their corners drawn back to the data."""
         corners = list(self.corners)
-        for k in failing:
+        for k in self.failing():
+            self.shares[int(self.cuts[k]), int(self.cuts[k + 1])] = share
             for c in (k, k + 1) if self.closed else (k - 1, k):
                 i = c % len(corners) if self.closed and corners else c
                 if 0 <= i < len(corners):
                     corners[i] = drawn_back(self.raw, corners[i], reach)
-        runs, fits = self.runs, self.fits
         self._cut(corners)
         self.measured = None
-        for k in failing:
-            self.runs[k] = replace(self.runs[k], tolerance=share * self.runs[k].tolerance)
-        changed = [
-            k
-            for k, (new, old) in enumerate(zip(self.runs, runs, strict=True))
-            if k in failing or not np.array_equal(new.points[[0, -1]], old.points[[0, -1]])
-        ]
-        self.fits = list(fits)
-        return changed
 
     def cut_at_worst(self) -> None:
         """Another corner where each failing run is farthest from the data."""

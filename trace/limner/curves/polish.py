@@ -9,12 +9,24 @@ banded and all paths are solved at once.
 Limits: a local method, it wants a start from `segmentation`.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Data", "Nodes", "controls", "distances", "follow_feet", "polish"]
+from limner.curves.nodes import (
+    Data,
+    Nodes,
+    controls,
+    distances_at,
+    lengths,
+    moved_to,
+    newton,
+    power_of,
+    subset,
+)
+
+__all__ = ["polish"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -31,147 +43,64 @@ LARGEST_TURN_RAD = 0.25
 PULL = 1e-8
 # Weight of a straight line's say in the direction of its smooth ends, against that of its data.
 LINE_WEIGHT = 100.0
+# Room to move for nodes that coincide, in the size of their coordinates: above their rounding.
+SMALLEST_ROOM = 1e-12
+# Damping at the start; a step that fails though damped by more than the second has nowhere to go.
+FIRST_DAMPING = 1e-3
+SETTLED_DAMPING = 10.0
+# A path that gains less than this share of its cost by a step has settled.
+SETTLED_GAIN = 1e-3
+# Newton steps of the feet after each step of the curves.
+FOOT_STEPS = 2
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Nodes:
-    """The unknowns of all paths.
-
-    Parameters
-    ----------
-    place : ndarray, shape (m, 2)
-        Nodes.
-    angle : ndarray, shape (m, 2)
-        Direction of travel before and after each, radians.
-    handle : ndarray, shape (m, 2)
-        Lengths of the handles before and after.
-    smooth, fixed : ndarray of bool, shape (m,)
-        One direction for both sides; place given.
-    held : ndarray of bool, shape (m, 2)
-        Directions that are given.
-    start, end : ndarray of int, shape (s,)
-        Nodes of each segment; a path's segments follow each other.
-    straight : ndarray of bool, shape (s,)
-    before, after : ndarray of int, shape (s,)
-        Neighbouring segments; -1 at open ends.
-    path : ndarray of int, shape (s,)
-        The path that each segment belongs to.
-    """
-
-    place: Floats
-    angle: Floats
-    handle: Floats
-    smooth: Bools
-    fixed: Bools
-    held: Bools
-    start: Ints
-    end: Ints
-    straight: Bools
-    before: Ints
-    after: Ints
-    path: Ints
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Data:
-    """Samples with their feet: segment and parameter of each, and the tolerance there."""
-
-    points: Floats
-    tolerance: Floats
-    segment: Ints
-    t: Floats
-
-
-def controls(nodes: Nodes) -> Floats:
-    """Control points, shape (s, 4, 2)."""
-    a, b = nodes.place[nodes.start], nodes.place[nodes.end]
-    out, into = nodes.angle[nodes.start, 1], nodes.angle[nodes.end, 0]
-    p1 = a + nodes.handle[nodes.start, 1, None] * np.stack([np.cos(out), np.sin(out)], axis=1)
-    p2 = b - nodes.handle[nodes.end, 0, None] * np.stack([np.cos(into), np.sin(into)], axis=1)
-    third = (b - a) / 3.0
-    straight = nodes.straight[:, None]
-    return np.stack([a, np.where(straight, a + third, p1), np.where(straight, b - third, p2), b], axis=1)
-
-
-def _power(curves: Floats) -> Floats:
-    p0, p1, p2, p3 = curves[:, 0], curves[:, 1], curves[:, 2], curves[:, 3]
-    return np.concatenate([-p0 + 3 * p1 - 3 * p2 + p3, 3 * (p0 - 2 * p1 + p2), 3 * (p1 - p0), p0], axis=1)
-
-
-def follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Data:
-    """Newton steps of the feet, across nodes where need be."""
-    power, segment, t = _power(curves), data.segment, data.t
-    for _ in range(steps):
-        a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = power[segment].T
-        rx = ((a_x * t + b_x) * t + c_x) * t + d_x - data.points[:, 0]
-        ry = ((a_y * t + b_y) * t + c_y) * t + d_y - data.points[:, 1]
-        dx, dy = (3 * a_x * t + 2 * b_x) * t + c_x, (3 * a_y * t + 2 * b_y) * t + c_y
-        speed2 = dx * dx + dy * dy
-        bend = speed2 + rx * (6 * a_x * t + 2 * b_x) + ry * (6 * a_y * t + 2 * b_y)
-        change = (rx * dx + ry * dy) / (np.maximum(bend, 0.3 * speed2) + 1e-300)
-        t = t - np.clip(change, -0.3, 0.3)
-        low, high = t < 0.0, t > 1.0
-        ahead, back = nodes.after[segment], nodes.before[segment]
-        moves = (low & (back >= 0)) | (high & (ahead >= 0))
-        segment = np.where(low & (back >= 0), back, np.where(high & (ahead >= 0), ahead, segment))
-        t = np.where(moves, np.where(low, 1.0, 0.0), np.clip(t, 0.0, 1.0))
-    return replace(data, segment=segment, t=t)
-
-
-def distances(curves: Floats, data: Data) -> tuple[Floats, Floats, Floats]:
-    """Unit directions and signed distances from the samples to the curves at their feet.
-
-    Returns
-    -------
-    normal_x, normal_y, distance : ndarray, shape (n,)
-    """
-    power, t = _power(curves), data.t
-    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = power[data.segment].T
-    rx = ((a_x * t + b_x) * t + c_x) * t + d_x - data.points[:, 0]
-    ry = ((a_y * t + b_y) * t + c_y) * t + d_y - data.points[:, 1]
-    dx, dy = (3 * a_x * t + 2 * b_x) * t + c_x, (3 * a_y * t + 2 * b_y) * t + c_y
-    speed = np.sqrt(dx * dx + dy * dy) + 1e-300
-    nx, ny = -dy / speed, dx / speed
-    # At a segment's end the foot is no foot: the distance is that to the point itself.
-    size = np.sqrt(rx * rx + ry * ry)
-    at_end = ((t <= 0.0) | (t >= 1.0)) & (size > 1e-300)
-    nx, ny = np.where(at_end, rx / (size + 1e-300), nx), np.where(at_end, ry / (size + 1e-300), ny)
-    return nx, ny, rx * nx + ry * ny
-
-
-def _columns(nodes: Nodes, data: Data, nx: Floats, ny: Floats) -> Floats:
+def _columns(nodes: Nodes, segment: Ints, t: Floats, nx: Floats, ny: Floats) -> Floats:
     """Change of each distance with its segment's unknowns: x, y, direction, handle of start and end."""
-    t, seg = data.t, data.segment
     s = 1.0 - t
-    b0, b1, b2, b3 = s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t
+    ss, tt = s * s, t * t
+    b1, b2 = 3.0 * ss * t, 3.0 * s * tt
+    w0, w3 = ss * s + b1, tt * t + b2
     straight = nodes.straight
     out, into = nodes.angle[nodes.start, 1], nodes.angle[nodes.end, 0]
-    curved = ~straight
-    rows = [np.cos(out), np.sin(out), nodes.handle[nodes.start, 1]]
-    rows += [np.cos(into), np.sin(into), nodes.handle[nodes.end, 0]]
-    per_segment = np.stack([*(row * curved for row in rows), straight.astype(float)])
-    cos_a, sin_a, h_a, cos_b, sin_b, h_b, line = per_segment[:, seg]
-    w0 = np.where(line > 0, s, b0 + b1)
-    w3 = np.where(line > 0, t, b2 + b3)
-    return np.stack(
+    rows = np.stack(
         [
-            w0 * nx, w0 * ny, b1 * h_a * (ny * cos_a - nx * sin_a), b1 * (nx * cos_a + ny * sin_a),
-            w3 * nx, w3 * ny, -b2 * h_b * (ny * cos_b - nx * sin_b), -b2 * (nx * cos_b + ny * sin_b),
+            np.cos(out), np.sin(out), nodes.handle[nodes.start, 1],
+            np.cos(into), np.sin(into), nodes.handle[nodes.end, 0],
         ]
     )  # fmt: skip
+    if straight.any():
+        rows = rows * ~straight
+        line = straight[segment]
+        w0, w3 = np.where(line, s, w0), np.where(line, t, w3)
+    cos_a, sin_a, h_a, cos_b, sin_b, h_b = rows[:, segment]
+    columns = np.empty((8, len(t)))
+    columns[0], columns[1], columns[4], columns[5] = w0 * nx, w0 * ny, w3 * nx, w3 * ny
+    columns[2], columns[3] = b1 * h_a * (ny * cos_a - nx * sin_a), b1 * (nx * cos_a + ny * sin_a)
+    columns[6], columns[7] = -b2 * h_b * (ny * cos_b - nx * sin_b), -b2 * (nx * cos_b + ny * sin_b)
+    return columns
 
 
-def _equations(nodes: Nodes, data: Data, weights: Floats, curves: Floats) -> tuple[Floats, Floats]:
-    """Normal matrices and right-hand sides of all segments, shapes (s, 8, 8) and (s, 8)."""
-    nx, ny, distance = distances(curves, data)
-    columns = _columns(nodes, data, nx, ny)
-    count = len(nodes.start)
-    matrix, right = np.empty((count, 8, 8)), np.empty((count, 8))
+def _equations(
+    count: int, segment: Ints, columns: Floats, weights: Floats, distance: Floats
+) -> tuple[Floats, Floats]:
+    """Normal matrices and right-hand sides of all segments, shapes (8, 8, s) and (8, s)."""
+    if (segment[1:] < segment[:-1]).any():
+        order = np.argsort(segment, kind="stable")
+        segment, columns, weights, distance = (
+            segment[order],
+            columns[:, order],
+            weights[order],
+            distance[order],
+        )
+    first = np.flatnonzero(np.concatenate([[True], segment[1:] != segment[:-1]]))
+    filled = segment[first]
+    matrix, right = np.zeros((8, 8, count)), np.zeros((8, count))
     weighted = columns * weights
+    right[:, filled] = np.add.reduceat(weighted * distance, first, axis=1)
     for i in range(8):
-        right[:, i] = np.bincount(data.segment, weighted[i] * distance, count)
-        for j in range(i, 8):
-            matrix[:, i, j] = matrix[:, j, i] = np.bincount(data.segment, weighted[i] * columns[j], count)
+        row = np.add.reduceat(weighted[i] * columns[i:], first, axis=1)
+        matrix[i, i:, filled] = row.T
+        matrix[i:, i, filled] = row
     return matrix, right
 
 
@@ -193,64 +122,84 @@ def _fold(nodes: Nodes) -> Ints:
     return rank
 
 
-def _step(nodes: Nodes, matrix: Floats, right: Floats, damping: Floats) -> Floats:
+@dataclass(frozen=True, slots=True, eq=False)
+class _System:
+    """Where the segments' equations go in the banded system of all nodes; the same for every step."""
+
+    order: Ints
+    unknown: Ints
+    live: Bools
+    pairs: Ints
+    places: Ints
+    of_node: Ints
+
+    @staticmethod
+    def of(nodes: Nodes) -> "_System":
+        m = len(nodes.place)
+        order = _fold(nodes)
+        owner = np.repeat(np.stack([nodes.start, nodes.end]), 4, axis=0)
+        slot = np.broadcast_to(_SLOTS[:, None], owner.shape).copy()
+        slot[(slot == 4) & nodes.smooth[owner]] = 2
+        unknown = order[owner] * 6 + slot
+        frozen = np.zeros((m, 6), bool)
+        frozen[:, :2] = nodes.fixed[:, None]
+        frozen[:, 2], frozen[:, 4] = nodes.held[:, 0], nodes.held[:, 1]
+        live = ~frozen[owner, slot]
+        # A straight line has no handles; it has a say in the direction of a smooth node (`_add_lines`).
+        kind = (np.arange(8) % 4)[:, None]
+        live &= ~(nodes.straight & ((kind == 3) | ((kind == 2) & ~nodes.smooth[owner])))
+        rows = np.broadcast_to(unknown[:, None], (8, 8, unknown.shape[1]))
+        columns = np.broadcast_to(unknown[None], rows.shape)
+        pairs = np.flatnonzero((rows >= columns) & live[:, None] & live[None])
+        places = ((rows - columns) * (6 * m) + columns).ravel()[pairs]
+        of_node = np.zeros(m, dtype=np.intp)
+        of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
+        return _System(order, unknown, live, pairs, places, of_node)
+
+
+def _step(nodes: Nodes, system: _System, matrix: Floats, right: Floats, damping: Floats) -> Floats:
     """Solve the damped normal equations; returns changes, shape (m, 6)."""
-    from scipy.linalg import solveh_banded
+    from scipy.linalg.lapack import dpbsv
 
     m = len(nodes.place)
-    rank = _fold(nodes)
-    owner = np.repeat(np.stack([nodes.start, nodes.end], axis=1), 4, axis=1)
-    slot = np.broadcast_to(_SLOTS, owner.shape).copy()
-    slot[(slot == 4) & nodes.smooth[owner]] = 2
-    unknown = rank[owner] * 6 + slot
-    frozen = np.zeros((m, 6), bool)
-    frozen[:, :2] = nodes.fixed[:, None]
-    frozen[:, 2], frozen[:, 4] = nodes.held[:, 0], nodes.held[:, 1]
-    live = ~frozen[owner, slot]
-    # A straight line has no handles; it has a say in the direction of a smooth node (`_add_lines`).
-    kind = np.arange(8) % 4
-    live &= ~(nodes.straight[:, None] & ((kind == 3) | ((kind == 2) & ~nodes.smooth[owner])))
-    matrix = matrix * (live[:, :, None] & live[:, None, :])
-    right = right * live
     size, band = 6 * m, 18
-    rows = np.broadcast_to(unknown[:, :, None], matrix.shape)
-    cols = np.broadcast_to(unknown[:, None, :], matrix.shape)
-    lower = rows >= cols
-    flat = (rows[lower] - cols[lower]) * size + cols[lower]
-    banded = np.bincount(flat, matrix[lower], band * size).reshape(band, size)
+    banded = np.bincount(system.places, matrix.ravel()[system.pairs], band * size).reshape(band, size)
     damp = np.empty(m)
-    damp[rank] = damping
+    damp[system.order] = damping[system.of_node]
     diagonal = banded[0]
     banded[0] = np.where(diagonal > 0, diagonal * (1.0 + np.repeat(damp, 6)), 1.0)
-    gradient = np.bincount(unknown.ravel(), right.ravel(), size)
-    change = solveh_banded(banded, -gradient, lower=True, check_finite=False)
-    out = np.asarray(change).reshape(m, 6)[rank]
+    gradient = np.bincount(system.unknown.ravel(), (right * system.live).ravel(), size)
+    _, change, failed = dpbsv(banded, -gradient[:, None], lower=1)
+    if failed:
+        return np.zeros((m, 6))
+    out = np.asarray(change).reshape(m, 6)[system.order]
     out[nodes.smooth, 4] = out[nodes.smooth, 2]
     return out
 
 
-def _moved(nodes: Nodes, change: Floats) -> Nodes:
+def _moved(nodes: Nodes, change: Floats, of_node: Ints) -> Nodes:
     """Apply changes, held within reason for each path."""
-    chord = np.hypot(*(nodes.place[nodes.end] - nodes.place[nodes.start]).T)
+    start, end = nodes.start, nodes.end
+    chord = lengths(nodes.place[end] - nodes.place[start])
     shorter = np.full(len(nodes.place), np.inf)
-    np.minimum.at(shorter, nodes.start, chord)
-    np.minimum.at(shorter, nodes.end, chord)
-    move = np.hypot(change[:, 0], change[:, 1])
-    turn = np.abs(change[:, [2, 4]]).max(axis=1)
-    need = np.maximum(move / (LARGEST_MOVE * shorter + 1e-300), turn / LARGEST_TURN_RAD)
-    count = int(nodes.path.max()) + 1
-    worst = np.zeros(count)
-    np.maximum.at(worst, nodes.path, np.maximum(need[nodes.start], need[nodes.end]))
-    of_node = np.zeros(len(nodes.place), dtype=np.intp)
-    of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
-    change = change / np.maximum(worst, 1.0)[of_node][:, None]
+    np.minimum.at(shorter, start, chord)
+    np.minimum.at(shorter, end, chord)
+    move = lengths(change)
+    turn = np.maximum(np.abs(change[:, 2]), np.abs(change[:, 4]))
+    # Of nodes that coincide neither may move.
+    room = np.maximum(LARGEST_MOVE * shorter, SMALLEST_ROOM * (1.0 + np.abs(nodes.place).max(axis=1)))
+    need = np.maximum(move / room, turn / LARGEST_TURN_RAD)
+    worst = np.ones(int(nodes.path[-1]) + 1)
+    np.maximum.at(worst, of_node, need)
+    change = change / worst[of_node][:, None]
     place = nodes.place + change[:, :2]
-    angle = nodes.angle + change[:, [2, 4]]
-    handle = nodes.handle + change[:, [3, 5]]
-    chord = np.hypot(*(place[nodes.end] - place[nodes.start]).T)
-    handle[nodes.start, 1] = np.clip(handle[nodes.start, 1], SHORTEST_HANDLE * chord, LONGEST_HANDLE * chord)
-    handle[nodes.end, 0] = np.clip(handle[nodes.end, 0], SHORTEST_HANDLE * chord, LONGEST_HANDLE * chord)
-    return replace(nodes, place=place, angle=angle, handle=handle)
+    angle = nodes.angle + change[:, 2:5:2]
+    handle = nodes.handle + change[:, 3:6:2]
+    chord = lengths(place[end] - place[start])
+    low, high = SHORTEST_HANDLE * chord, LONGEST_HANDLE * chord
+    handle[start, 1] = np.minimum(np.maximum(handle[start, 1], low), high)
+    handle[end, 0] = np.minimum(np.maximum(handle[end, 0], low), high)
+    return moved_to(nodes, place, angle, handle)
 
 
 def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple[Nodes, Data]:
@@ -261,7 +210,7 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
     nodes, data
         Start; the feet in `data` need only be near.
     steps : int
-        Gauss-Newton steps.
+        Most Gauss-Newton steps; a path that gains nothing any more gets none.
     power : float
         2: least squares; above: the largest distances count the more.
 
@@ -270,67 +219,131 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
     nodes, data
         The best found for each path, with the feet on it.
     """
-    count = int(nodes.path.max()) + 1
-    damping = np.full(count, 1e-3)
-    curves = controls(nodes)
-    data = follow_feet(curves, nodes, data, steps=3)
-    weights = _weights(curves, data, power)
-    cost = _cost(curves, nodes, data, weights, count)
-    of_node = np.zeros(len(nodes.place), dtype=np.intp)
-    of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
-    for _ in range(steps):
-        matrix, right = _equations(nodes, data, weights, curves)
-        _add_pull(nodes, curves, matrix, right)
-        _add_lines(nodes, curves, matrix, right)
-        trial = _moved(nodes, _step(nodes, matrix, right, damping[of_node]))
-        trial_curves = controls(trial)
-        trial_data = follow_feet(trial_curves, trial, data, steps=2)
-        trial_cost = _cost(trial_curves, trial, trial_data, weights, count)
-        better = trial_cost < cost
-        damping = np.where(better, np.maximum(damping * 0.2, 1e-7), np.minimum(damping * 8.0, 1e3))
-        keep = better[of_node][:, None]
-        nodes = replace(
-            nodes,
-            place=np.where(keep, trial.place, nodes.place),
-            angle=np.where(keep, trial.angle, nodes.angle),
-            handle=np.where(keep, trial.handle, nodes.handle),
-        )
-        mine = better[nodes.path[data.segment]]
-        data = replace(
-            data,
-            segment=np.where(mine, trial_data.segment, data.segment),
-            t=np.where(mine, trial_data.t, data.t),
-        )
+    place, angle, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
+    segment, t = data.segment.copy(), data.t.copy()
+    walk = _Walk(nodes, data, power)
+    at, samples = np.arange(len(place)), np.arange(len(t))
+    first_segment = np.arange(len(nodes.start))
+    for step in range(steps):
+        walk.step()
+        settled = walk.settled
+        last = step == steps - 1 or bool(settled.all())
+        if not last and 2 * int(settled.sum()) < len(settled):
+            continue
+        place[at], angle[at], handle[at] = walk.nodes.place, walk.nodes.angle, walk.nodes.handle
+        segment[samples], t[samples] = first_segment[walk.segment], walk.t
+        if last:
+            break
+        first_segment = first_segment[~settled[walk.nodes.path]]
+        at, samples = walk.keep_only(~settled, at, samples)
+    return moved_to(nodes, place, angle, handle), Data(data.points, data.tolerance, segment, t)
+
+
+class _Walk:
+    """The descent of some paths: where they are, with all that the next step needs."""
+
+    def __init__(self, nodes: Nodes, data: Data, power: float) -> None:
+        self.exponent = power - 2.0
+        self._see(nodes, data)
+        self.count = int(nodes.path[-1]) + 1
+        self.damping = np.full(self.count, FIRST_DAMPING)
+        self.settled = np.zeros(self.count, bool)
         curves = controls(nodes)
-        if power > 2.0:
-            weights = _weights(curves, data, power)
-            cost = _cost(curves, nodes, data, weights, count)
+        coefficients = power_of(curves)
+        self.segment, self.t = data.segment, data.t
+        for _ in range(3):
+            self.segment, self.t = newton(coefficients, nodes, self.segment, self.t, self.x, self.y)
+        self.curves = curves
+        self.normal_x, self.normal_y, self.distance = distances_at(
+            coefficients, self.segment, self.t, self.x, self.y
+        )
+        self.weights = self._weights()
+        self.cost = self._cost(self.segment, self.distance)
+
+    def _see(self, nodes: Nodes, data: Data) -> None:
+        self.nodes, self.data = nodes, data
+        self.x, self.y = np.ascontiguousarray(data.points.T)
+        self.base = 1.0 / data.tolerance**2
+        self.system = _System.of(nodes)
+
+    def _weights(self) -> Floats:
+        if self.exponent <= 0.0:
+            return self.base
+        share = np.minimum(np.abs(self.distance) / self.data.tolerance, 3.0)
+        return np.asarray(self.base * (0.05 + share**self.exponent))
+
+    def _cost(self, segment: Ints, distance: Floats) -> Floats:
+        total = np.bincount(self.nodes.path[segment], self.weights * distance * distance, self.count)
+        return np.asarray(total, dtype=np.float64)
+
+    def step(self) -> None:
+        """One Gauss-Newton step of every path; those that it does not help stay and are damped more."""
+        nodes = self.nodes
+        columns = _columns(nodes, self.segment, self.t, self.normal_x, self.normal_y)
+        matrix, right = _equations(len(nodes.start), self.segment, columns, self.weights, self.distance)
+        _add_pull(nodes, self.curves, matrix, right)
+        _add_lines(nodes, self.curves, matrix, right)
+        of_node = self.system.of_node
+        trial = _moved(nodes, _step(nodes, self.system, matrix, right, self.damping), of_node)
+        curves = controls(trial)
+        power = power_of(curves)
+        segment, t = self.segment, self.t
+        for _ in range(FOOT_STEPS):
+            segment, t = newton(power, nodes, segment, t, self.x, self.y)
+        normal_x, normal_y, distance = distances_at(power, segment, t, self.x, self.y)
+        cost = self._cost(segment, distance)
+        better = cost < self.cost
+        gain = self.cost - cost
+        # Where a damped step fails, a smaller one may not: only one that is damped hard settles a path.
+        self.settled = np.where(better, gain < SETTLED_GAIN * self.cost, self.damping > SETTLED_DAMPING)
+        self.damping = np.where(
+            better, np.maximum(self.damping * 0.2, 1e-7), np.minimum(self.damping * 8.0, 1e3)
+        )
+        if better.all():
+            self.nodes, self.curves, self.segment, self.t = trial, curves, segment, t
+            self.normal_x, self.normal_y, self.distance = normal_x, normal_y, distance
         else:
-            cost = np.where(better, trial_cost, cost)
-    return nodes, data
+            keep, on = better[of_node][:, None], better[nodes.path]
+            self.nodes = moved_to(
+                nodes,
+                np.where(keep, trial.place, nodes.place),
+                np.where(keep, trial.angle, nodes.angle),
+                np.where(keep, trial.handle, nodes.handle),
+            )
+            self.curves = np.where(on[:, None, None], curves, self.curves)
+            mine = on[self.segment]
+            self.segment, self.t = np.where(mine, segment, self.segment), np.where(mine, t, self.t)
+            self.normal_x = np.where(mine, normal_x, self.normal_x)
+            self.normal_y = np.where(mine, normal_y, self.normal_y)
+            self.distance = np.where(mine, distance, self.distance)
+        if self.exponent > 0.0:
+            self.weights = self._weights()
+            self.cost = self._cost(self.segment, self.distance)
+        else:
+            self.cost = np.where(better, cost, self.cost)
 
-
-def _weights(curves: Floats, data: Data, power: float) -> Floats:
-    base = 1.0 / data.tolerance**2
-    if power <= 2.0:
-        return np.asarray(base)
-    _, _, distance = distances(curves, data)
-    return np.asarray(base * (0.05 + np.minimum(np.abs(distance) / data.tolerance, 3.0) ** (power - 2.0)))
-
-
-def _cost(curves: Floats, nodes: Nodes, data: Data, weights: Floats, count: int) -> Floats:
-    _, _, distance = distances(curves, data)
-    total = np.bincount(nodes.path[data.segment], weights * distance * distance, count)
-    return np.asarray(total, dtype=np.float64)
+    def keep_only(self, paths: Bools, at: Ints, samples: Ints) -> tuple[Ints, Ints]:
+        """Go on with some paths; returns which of the nodes and samples `at`, `samples` they have."""
+        old = self.nodes
+        now = Data(self.data.points, self.data.tolerance, self.segment, self.t)
+        nodes, data, mine, some = subset(old, now, paths)
+        self._see(nodes, data)
+        self.segment, self.t = data.segment, data.t
+        self.curves = self.curves[paths[old.path]]
+        self.normal_x, self.normal_y = self.normal_x[some], self.normal_y[some]
+        self.distance, self.weights = self.distance[some], self.weights[some]
+        self.count = len(nodes.path) and int(nodes.path[-1]) + 1
+        self.damping, self.cost, self.settled = self.damping[paths], self.cost[paths], self.settled[paths]
+        return at[mine], samples[some]
 
 
 def _add_pull(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> None:
-    chord = np.hypot(*(curves[:, 3] - curves[:, 0]).T)
-    weight = PULL * (matrix[:, 0, 0] + matrix[:, 1, 1] + matrix[:, 4, 4] + matrix[:, 5, 5])
+    chord = lengths(curves[:, 3] - curves[:, 0])
+    weight = PULL * (matrix[0, 0] + matrix[1, 1] + matrix[4, 4] + matrix[5, 5])
     weight = np.where(nodes.straight, 0.0, weight)
     for column, handle in ((3, nodes.handle[nodes.start, 1]), (7, nodes.handle[nodes.end, 0])):
-        matrix[:, column, column] += weight
-        right[:, column] += weight * (handle - chord / 2.7)
+        matrix[column, column] += weight
+        right[column] += weight * (handle - chord / 2.7)
 
 
 def _line_misfit(nodes: Nodes, curves: Floats) -> tuple[Floats, Floats, Floats]:
@@ -356,11 +369,11 @@ def _add_lines(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> N
     length = np.maximum(length, 1e-300)
     chord = (curves[which, 3] - curves[which, 0]) / length[which, None]
     across = np.stack([-chord[:, 1], chord[:, 0]], axis=1) / length[which, None]
-    weight = LINE_WEIGHT * (matrix[which, 0, 0] + matrix[which, 1, 1] + 1e-300) * length[which] ** 2
+    weight = LINE_WEIGHT * (matrix[0, 0, which] + matrix[1, 1, which] + 1e-300) * length[which] ** 2
     for column, off, end in ((2, off_out, nodes.start), (6, off_in, nodes.end)):
         row = np.zeros((len(which), 8))
         row[:, 0:2], row[:, 4:6] = across, -across
         row[:, column] = 1.0
         row *= np.sqrt(weight)[:, None] * nodes.smooth[end[which], None]
-        matrix[which] += row[:, :, None] * row[:, None, :]
-        right[which] += row * (np.sqrt(weight) * off[which])[:, None]
+        matrix[:, :, which] += row.T[:, None] * row.T[None]
+        right[:, which] += row.T * (np.sqrt(weight) * off[which])

@@ -15,7 +15,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.polish import Data, Nodes, controls, distances, follow_feet, polish
+from limner.curves.nodes import Data, Nodes, controls, distances, follow_feet, subset
+from limner.curves.polish import polish
 from limner.curves.segmentation import Plan, Run, plan_runs
 from limner.curves.spans import fit_spans
 
@@ -29,9 +30,14 @@ Bools = NDArray[np.bool_]
 EVEN_STEPS = 6
 SHARP_STEPS = 7
 SHARP_POWER = 6.0
-# Runs within this many tolerances get so many steps more.
-NEARLY = 2.5
+# Runs that are worse than the first of these, in tolerances, are worth the sharp steps; those that then do
+# not hold, but nearly, so many more: they are cheaper than a segment.
+ROUGH = 0.5
+HELD, NEARLY = 0.98, 2.5
 MORE_STEPS = 8
+# So many numbers of segments are tried next to each other, but none of which the plan is worse than this.
+SIDE_BY_SIDE = 2
+HOPELESS = 4.0
 # Samples per segment that the polish looks at: five per unknown.
 SAMPLES_PER_SEGMENT = 40
 # A segment shorter than this share of its run's longest has collapsed.
@@ -72,32 +78,38 @@ class _State:
     """What is known about one run: numbers of segments that failed and that held."""
 
     plan: Plan
-    count: int
-    least: int
+    next: list[int]
     failed: int
     held: int | None = None
     best: RunFit | None = None
-    done: bool = False
 
-    def note(self, fit: RunFit) -> None:
+    @staticmethod
+    def of(run: Run, plan: Plan) -> "_State":
+        """Start with what the plan says is enough, and next to it with one segment fewer."""
+        least = 2 if run.loop else 1
+        able = [k for k in plan.nodes if k >= least]
+        count = min((k for k in able if plan.error[k] <= 1.0), default=max(able))
+        fewer = [k for k in able if k == count - 1 and plan.error[k] <= HOPELESS]
+        return _State(plan, [count, *fewer], least - 1)
+
+    def note(self, count: int, fit: RunFit) -> None:
+        """Learn from one fit."""
         if fit.error <= 1.0:
-            self.held = self.count if self.held is None else min(self.held, self.count)
+            self.held = count if self.held is None else min(self.held, count)
             if self.best is None or self.best.error > 1.0 or len(fit.segments) <= len(self.best.segments):
                 self.best = fit
         else:
-            self.failed = max(self.failed, self.count)
+            self.failed = max(self.failed, count)
             if self.best is None or (self.best.error > 1.0 and fit.error < self.best.error):
                 self.best = fit
-        self._choose(fit.error)
 
-    def _choose(self, error: float) -> None:
+    def choose(self, count: int, error: float) -> None:
+        """What to try next, given the error of one fit; nothing when the fewest are known."""
         able = [k for k in self.plan.nodes if k > self.failed and (self.held is None or k < self.held)]
-        if not able:
-            self.done = True
-            return
         # The error of a smooth fit goes with the sixth power of the length of its segments.
-        guess = self.count * max(error, 1e-6) ** (1.0 / 6.0)
-        self.count = min(able, key=lambda k: (abs(k - guess), k))
+        guess = count * max(error, 1e-6) ** (1.0 / 6.0)
+        wanted = SIDE_BY_SIDE if self.held is None else 1
+        self.next = sorted(able, key=lambda k: (abs(k - guess), k))[:wanted]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -149,30 +161,32 @@ def _is_line(largest: float, typical: float) -> bool:
 
 
 def _search(runs: list[Run]) -> list[RunFit]:
-    batch = _Batch.of(runs)
-    states = []
-    for run, plan in zip(runs, plan_runs(runs), strict=True):
-        least = 2 if run.loop else 1
-        good = [k for k, e in plan.error.items() if e <= 1.0 and k >= least]
-        able = [k for k in plan.nodes if k >= least]
-        states.append(_State(plan, min(good) if good else max(able), least, least - 1))
-    active = list(range(len(runs)))
+    states = [_State.of(run, plan) for run, plan in zip(runs, plan_runs(runs), strict=True)]
     for _ in range(ROUNDS):
-        chains = [states[k].plan.nodes[states[k].count] for k in active]
-        nodes, every, where = _assemble(batch, active, chains)
-        some = _thinned(batch, active, where)
-        data = _part(every, some)
-        nodes, data = polish(nodes, data, steps=EVEN_STEPS)
-        nodes, data = polish(nodes, data, steps=SHARP_STEPS, power=SHARP_POWER)
-        nodes, data = _second_wind(nodes, data, len(active))
-        data = _spread(nodes, data, every, some, where)
-        nodes, data = _with_lines(nodes, data, some, every, where)
-        for k, fit in zip(active, _read(nodes, data, where), strict=True):
-            states[k].note(fit)
-        active = [k for k in active if not states[k].done]
-        if not active:
+        trials = [(k, count) for k, state in enumerate(states) for count in state.next]
+        if not trials:
             break
+        chains = [states[k].plan.nodes[count] for k, count in trials]
+        fits = _fit_trials([runs[k] for k, _ in trials], chains)
+        for (k, count), fit in zip(trials, fits, strict=True):
+            states[k].note(count, fit)
+        first = {k: (count, fit.error) for (k, count), fit in reversed(list(zip(trials, fits, strict=True)))}
+        for k, (count, error) in first.items():
+            states[k].choose(count, error)
     return [state.best for state in states if state.best is not None]
+
+
+def _fit_trials(runs: list[Run], chains: list[Ints]) -> list[RunFit]:
+    """Fits of runs, started with nodes at the given samples."""
+    batch = _Batch.of(runs)
+    nodes, every, where = _assemble(batch, chains)
+    some = _thinned(runs, where)
+    nodes, data = polish(nodes, _part(every, some), steps=EVEN_STEPS)
+    nodes, data = _go_on(nodes, data, SHARP_STEPS, ROUGH, np.inf)
+    nodes, data = _go_on(nodes, data, MORE_STEPS, HELD, NEARLY)
+    data = _spread(nodes, data, every, some, where)
+    nodes, data = _with_lines(nodes, data, some, every, where)
+    return _read(nodes, data, where)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -183,9 +197,9 @@ class _Where:
     samples: Ints
 
 
-def _assemble(batch: _Batch, active: list[int], chains: list[Ints]) -> tuple[Nodes, Data, _Where]:
-    """Nodes and feet of the active runs with their nodes at the given samples."""
-    runs = [batch.runs[k] for k in active]
+def _assemble(batch: _Batch, chains: list[Ints]) -> tuple[Nodes, Data, _Where]:
+    """Nodes and feet of the runs with their nodes at the given samples."""
+    runs = batch.runs
     cyclic = np.array([run.cyclic for run in runs])
     count = np.array([len(chain) - 1 for chain in chains])
     first_seg = np.concatenate([[0], np.cumsum(count)]).astype(np.intp)
@@ -199,7 +213,7 @@ def _assemble(batch: _Batch, active: list[int], chains: list[Ints]) -> tuple[Nod
     index = np.arange(first_seg[-1])
     before = np.where(local > 0, index - 1, np.where(rim > 0, index + rim - 1, -1))
     after = np.where(local < count[run_of] - 1, index + 1, np.where(rim > 0, index - rim + 1, -1))
-    base = batch.first[active]
+    base = batch.first[:-1]
     chain = np.concatenate([chain + b for chain, b in zip(chains, base, strict=True)])
     at = index + run_of
     cubics, _, _ = fit_spans(batch.flat, chain[at], chain[at + 1])
@@ -223,7 +237,7 @@ def _assemble(batch: _Batch, active: list[int], chains: list[Ints]) -> tuple[Nod
     place[end], place[start] = cubics[:, 3], cubics[:, 0]
     straight = np.zeros(len(start), bool)
     nodes = Nodes(place, angle, handle, smooth, fixed, held, start, end, straight, before, after, run_of)
-    data, first_sample = _samples(batch, active, runs, chain, first_seg)
+    data, first_sample = _samples(batch, chain, first_seg)
     return nodes, data, _Where(first_seg, first_sample)
 
 
@@ -244,15 +258,14 @@ def _directions(cubics: Floats, start: Ints, end: Ints, smooth: Bools) -> tuple[
     return angle, handle
 
 
-def _samples(
-    batch: _Batch, active: list[int], runs: list[Run], chain: Ints, first_seg: Ints
-) -> tuple[Data, Ints]:
-    """The samples of the active runs with first guesses of their feet."""
+def _samples(batch: _Batch, chain: Ints, first_seg: Ints) -> tuple[Data, Ints]:
+    """The samples of the runs with first guesses of their feet."""
+    runs = batch.runs
     sizes = np.array([len(run.points) - (1 if run.cyclic else 0) for run in runs])
     first = np.concatenate([[0], np.cumsum(sizes)]).astype(np.intp)
     run_of = np.repeat(np.arange(len(runs)), sizes)
     local = np.arange(first[-1]) - first[run_of]
-    base = batch.first[active]
+    base = batch.first[:-1]
     head = chain[first_seg[:-1] + np.arange(len(runs))] - base
     cyclic = np.array([run.cyclic for run in runs])
     local = np.where(cyclic[run_of] & (local < head[run_of]), local + sizes[run_of], local)
@@ -265,14 +278,22 @@ def _samples(
     return Data(batch.flat[where], tolerance, segment, t), first
 
 
-def _second_wind(nodes: Nodes, data: Data, count: int) -> tuple[Nodes, Data]:
-    """Go on with runs that are near to holding: a few steps more are cheaper than a segment."""
+def _go_on(nodes: Nodes, data: Data, steps: int, low: float, high: float) -> tuple[Nodes, Data]:
+    """So many more steps, the largest distances counting more, for the paths with an error in between."""
+    count = int(nodes.path[-1]) + 1
     worst = _worst(nodes, data, nodes.path[data.segment], count)
-    near = (worst > 0.98) & (worst < NEARLY)
-    if not near.any():
+    wanted = (worst > low) & (worst < high)
+    if not wanted.any():
         return nodes, data
-    trial, trial_data = polish(nodes, data, steps=MORE_STEPS, power=SHARP_POWER)
-    return _taken(nodes, data, trial, trial_data, near)
+    part, chosen, at, samples = subset(nodes, data, wanted)
+    first = np.flatnonzero(wanted[nodes.path])
+    part, chosen = polish(part, chosen, steps=steps, power=SHARP_POWER)
+    place, angle, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
+    place[at], angle[at], handle[at] = part.place, part.angle, part.handle
+    segment, t = data.segment.copy(), data.t.copy()
+    segment[samples], t[samples] = first[chosen.segment], chosen.t
+    nodes = replace(nodes, place=place, angle=angle, handle=handle)
+    return nodes, replace(data, segment=segment, t=t)
 
 
 def _taken(nodes: Nodes, data: Data, trial: Nodes, trial_data: Data, better: Bools) -> tuple[Nodes, Data]:
@@ -296,11 +317,11 @@ def _taken(nodes: Nodes, data: Data, trial: Nodes, trial_data: Data, better: Boo
     )
 
 
-def _thinned(batch: _Batch, active: list[int], where: _Where) -> Ints:
+def _thinned(runs: Sequence[Run], where: _Where) -> Ints:
     """The samples that the polish looks at: enough for each segment, evenly spread."""
     sizes, count = np.diff(where.samples), np.diff(where.segments)
     stride = np.maximum(sizes // (count * SAMPLES_PER_SEGMENT), 1)
-    stride[[batch.runs[k].noisy for k in active]] = 1
+    stride[[run.noisy for run in runs]] = 1
     run_of = np.repeat(np.arange(len(sizes)), sizes)
     local = np.arange(where.samples[-1]) - where.samples[run_of]
     return np.flatnonzero((local % stride[run_of] == 0) | (local == sizes[run_of] - 1))

@@ -68,6 +68,13 @@ class Run:
     end_angle: float | None = None
     noisy: bool = False
 
+    @property
+    def key(self) -> bytes:
+        """All that its fit depends on."""
+        rest = (self.cyclic, self.loop, self.noisy, self.start_angle, self.end_angle, self.step)
+        arrays = (self.points, self.tolerance, self.forced)
+        return b"".join(a.tobytes() for a in arrays) + repr(rest).encode()
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plan:

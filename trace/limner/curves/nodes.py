@@ -1,0 +1,216 @@
+"""Nodes and handles of many paths as arrays, and where their data meet them.
+
+Method: the segments' polynomials are evaluated by Horner's rule, for all samples at once; feet are followed
+by Newton steps.
+
+Limits: a foot is found from a near one only.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "Data",
+    "Nodes",
+    "controls",
+    "distances",
+    "distances_at",
+    "follow_feet",
+    "lengths",
+    "moved_to",
+    "newton",
+    "power_of",
+    "subset",
+]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Nodes:
+    """The unknowns of all paths.
+
+    Parameters
+    ----------
+    place : ndarray, shape (m, 2)
+        Nodes.
+    angle : ndarray, shape (m, 2)
+        Direction of travel before and after each, radians.
+    handle : ndarray, shape (m, 2)
+        Lengths of the handles before and after.
+    smooth, fixed : ndarray of bool, shape (m,)
+        One direction for both sides; place given.
+    held : ndarray of bool, shape (m, 2)
+        Directions that are given.
+    start, end : ndarray of int, shape (s,)
+        Nodes of each segment; a path's segments follow each other.
+    straight : ndarray of bool, shape (s,)
+    before, after : ndarray of int, shape (s,)
+        Neighbouring segments; -1 at open ends.
+    path : ndarray of int, shape (s,)
+        The path that each segment belongs to.
+    """
+
+    place: Floats
+    angle: Floats
+    handle: Floats
+    smooth: Bools
+    fixed: Bools
+    held: Bools
+    start: Ints
+    end: Ints
+    straight: Bools
+    before: Ints
+    after: Ints
+    path: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Data:
+    """Samples with their feet: segment and parameter of each, and the tolerance there."""
+
+    points: Floats
+    tolerance: Floats
+    segment: Ints
+    t: Floats
+
+
+def controls(nodes: Nodes) -> Floats:
+    """Control points, shape (s, 4, 2)."""
+    a, b = nodes.place[nodes.start], nodes.place[nodes.end]
+    out, into = nodes.angle[nodes.start, 1], nodes.angle[nodes.end, 0]
+    p1 = a + nodes.handle[nodes.start, 1, None] * np.stack([np.cos(out), np.sin(out)], axis=1)
+    p2 = b - nodes.handle[nodes.end, 0, None] * np.stack([np.cos(into), np.sin(into)], axis=1)
+    third = (b - a) / 3.0
+    straight = nodes.straight[:, None]
+    return np.stack([a, np.where(straight, a + third, p1), np.where(straight, b - third, p2), b], axis=1)
+
+
+def power_of(curves: Floats) -> Floats:
+    """Coefficients of the segments' powers, shape (8, s): cubic x, y, quadratic x, y, and so on."""
+    p0, p1, p2, p3 = curves[:, 0].T, curves[:, 1].T, curves[:, 2].T, curves[:, 3].T
+    power = np.empty((8, len(curves)))
+    power[0:2] = p3 - p0 + 3.0 * (p1 - p2)
+    power[2:4] = 3.0 * (p0 - 2.0 * p1 + p2)
+    power[4:6] = 3.0 * (p1 - p0)
+    power[6:8] = p0
+    return power
+
+
+def follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Data:
+    """Newton steps of the feet, across nodes where need be."""
+    power = power_of(curves)
+    segment, t = data.segment, data.t
+    x, y = data.points[:, 0], data.points[:, 1]
+    for _ in range(steps):
+        segment, t = newton(power, nodes, segment, t, x, y)
+    return Data(data.points, data.tolerance, segment, t)
+
+
+def newton(
+    power: Floats, nodes: Nodes, segment: Ints, t: Floats, x: Floats, y: Floats
+) -> tuple[Ints, Floats]:
+    """One Newton step of the feet: their segments and parameters, given those before and the samples."""
+    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = power[:, segment]
+    rx = ((a_x * t + b_x) * t + c_x) * t + (d_x - x)
+    ry = ((a_y * t + b_y) * t + c_y) * t + (d_y - y)
+    t3 = 3.0 * t
+    ex, ey = 2.0 * (a_x * t3 + b_x), 2.0 * (a_y * t3 + b_y)
+    dx, dy = (a_x * t3 + 2.0 * b_x) * t + c_x, (a_y * t3 + 2.0 * b_y) * t + c_y
+    speed2 = dx * dx + dy * dy
+    bend = np.maximum(speed2 + rx * ex + ry * ey, 0.3 * speed2) + 1e-300
+    t = t - np.minimum(np.maximum((rx * dx + ry * dy) / bend, -0.3), 0.3)
+    out = np.flatnonzero((t < 0.0) | (t > 1.0))
+    if not len(out):
+        return segment, t
+    low, was = t[out] < 0.0, segment[out]
+    onward = np.where(low, nodes.before[was], nodes.after[was])
+    moves = onward >= 0
+    segment = segment.copy()
+    segment[out] = np.where(moves, onward, was)
+    t[out] = np.where(moves == low, 1.0, 0.0)
+    return segment, t
+
+
+def distances(curves: Floats, data: Data) -> tuple[Floats, Floats, Floats]:
+    """Unit directions and signed distances from the samples to the curves at their feet.
+
+    Returns
+    -------
+    normal_x, normal_y, distance : ndarray, shape (n,)
+    """
+    return distances_at(power_of(curves), data.segment, data.t, data.points[:, 0], data.points[:, 1])
+
+
+def distances_at(
+    power: Floats, segment: Ints, t: Floats, x: Floats, y: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """As `distances`, from the coefficients of the segments and the feet."""
+    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = power[:, segment]
+    rx = ((a_x * t + b_x) * t + c_x) * t + (d_x - x)
+    ry = ((a_y * t + b_y) * t + c_y) * t + (d_y - y)
+    t3 = 3.0 * t
+    dx, dy = (a_x * t3 + 2.0 * b_x) * t + c_x, (a_y * t3 + 2.0 * b_y) * t + c_y
+    speed = np.sqrt(dx * dx + dy * dy) + 1e-300
+    nx, ny = -dy / speed, dx / speed
+    # At a segment's end the foot is no foot: the distance is that to the point itself.
+    end = np.flatnonzero((t <= 0.0) | (t >= 1.0))
+    if len(end):
+        size = np.sqrt(rx[end] * rx[end] + ry[end] * ry[end])
+        end, size = end[size > 1e-300], size[size > 1e-300]
+        nx[end], ny[end] = rx[end] / size, ry[end] / size
+    return nx, ny, rx * nx + ry * ny
+
+
+def lengths(vectors: Floats) -> Floats:
+    """Lengths of vectors, shape (n, 2 or more), of which the first two columns count."""
+    return np.asarray(np.hypot(vectors[:, 0], vectors[:, 1]))
+
+
+def moved_to(nodes: Nodes, place: Floats, angle: Floats, handle: Floats) -> Nodes:
+    """The same paths with other places, directions and handles."""
+    return Nodes(
+        place, angle, handle, nodes.smooth, nodes.fixed, nodes.held, nodes.start, nodes.end,
+        nodes.straight, nodes.before, nodes.after, nodes.path,
+    )  # fmt: skip
+
+
+def subset(nodes: Nodes, data: Data, paths: Bools) -> tuple[Nodes, Data, Ints, Ints]:
+    """Some of the paths, numbered afresh.
+
+    Parameters
+    ----------
+    nodes, data
+        All paths.
+    paths : ndarray of bool
+        Which ones are wanted.
+
+    Returns
+    -------
+    nodes, data
+        Those of the paths.
+    node_index, sample_index : ndarray of int
+        Where their nodes and samples lie among all.
+    """
+    segments = np.flatnonzero(paths[nodes.path])
+    wanted = np.zeros(len(nodes.place), bool)
+    wanted[nodes.start[segments]] = wanted[nodes.end[segments]] = True
+    at = np.flatnonzero(wanted)
+    samples = np.flatnonzero(paths[nodes.path[data.segment]])
+    new_node, new_path = np.cumsum(wanted) - 1, np.cumsum(paths) - 1
+    new_segment = np.full(len(nodes.start) + 1, -1)
+    new_segment[segments] = np.arange(len(segments))
+    part = Nodes(
+        nodes.place[at], nodes.angle[at], nodes.handle[at], nodes.smooth[at], nodes.fixed[at], nodes.held[at],
+        new_node[nodes.start[segments]], new_node[nodes.end[segments]], nodes.straight[segments],
+        new_segment[nodes.before[segments]], new_segment[nodes.after[segments]],
+        new_path[nodes.path[segments]],
+    )  # fmt: skip
+    chosen = Data(
+        data.points[samples], data.tolerance[samples], new_segment[data.segment[samples]], data.t[samples]
+    )
+    return part, chosen, at, samples
