@@ -172,12 +172,12 @@ def _leave_out_weak_corners(tried: list[tuple["_Job", "_Job"]]) -> None:
 
 def _hold(jobs: list["_Job"]) -> None:
     """Fit again, more and more strictly, what does not hold its tolerance against the data themselves."""
-    work = jobs
-    for share, reach in STRICTER:
-        work = [job for job in work if job.failing()]
-        for job in work:
-            job.soften(share, reach)
-        _fit_jobs(work)
+    work = [job for job in jobs if job.failing()]
+    stricter = [[job.softened(share, reach) for share, reach in STRICTER] for job in work]
+    _fit_jobs([trial for trials in stricter for trial in trials])
+    for job, trials in zip(work, stricter, strict=True):
+        holding = [trial for trial in trials if not trial.failing()]
+        job.take(min(holding, key=lambda trial: trial.count) if holding else trials[-1])
     for _ in range(EXTRA_CORNERS):
         work = [job for job in work if job.failing()]
         for job in work:
@@ -270,12 +270,19 @@ class _Job:
     def rank(self) -> tuple[float, int]:
         """Smaller is better: within the tolerance first, then few segments."""
         worst = max(fit.error for fit in self.fits)
-        return max(worst, 1.0), sum(len(fit.segments) for fit in self.fits)
+        return max(worst, 1.0), self.count
 
-    def with_corners(self, corners: list[Corner]) -> "_Job":
+    @property
+    def count(self) -> int:
+        return sum(len(fit.segments) for fit in self.fits)
+
+    def with_corners(
+        self, corners: list[Corner], shares: dict[tuple[int, int], float] | None = None
+    ) -> "_Job":
         trial = object.__new__(_Job)
-        for name in ("closed", "turned", "points", "simple", "raw", "ends", "known", "shares"):
+        for name in ("closed", "turned", "points", "simple", "raw", "ends", "known"):
             setattr(trial, name, getattr(self, name))
+        trial.shares = self.shares if shares is None else shares
         trial.measured = None
         trial._cut(corners)
         return trial
@@ -300,19 +307,20 @@ class _Job:
 
     def take(self, other: "_Job") -> None:
         self.corners, self.samples, self.cuts = other.corners, other.samples, other.cuts
-        self.runs, self.fits, self.measured = other.runs, other.fits, None
+        self.runs, self.fits, self.measured = other.runs, other.fits, other.measured
+        self.shares = other.shares
 
-    def soften(self, share: float, reach: float) -> None:
-        """Make failing runs stricter, their corners drawn back to the data."""
+    def softened(self, share: float, reach: float) -> "_Job":
+        """The same with its failing runs stricter, and their corners drawn back to the data."""
         corners = list(self.corners)
+        shares = dict(self.shares)
         for k in self.failing():
-            self.shares[int(self.cuts[k]), int(self.cuts[k + 1])] = share
+            shares[int(self.cuts[k]), int(self.cuts[k + 1])] = share
             for c in (k, k + 1) if self.closed else (k - 1, k):
                 i = c % len(corners) if self.closed and corners else c
                 if 0 <= i < len(corners):
                     corners[i] = drawn_back(self.raw, corners[i], reach)
-        self._cut(corners)
-        self.measured = None
+        return self.with_corners(corners, shares)
 
     def cut_at_worst(self) -> None:
         """Another corner where each failing run is farthest from the data."""

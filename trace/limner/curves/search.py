@@ -36,7 +36,7 @@ ROUGH = 0.5
 HELD, NEARLY = 0.98, 2.5
 MORE_STEPS = 8
 # So many numbers of segments are tried next to each other, but none of which the plan is worse than this.
-SIDE_BY_SIDE = 2
+SIDE_BY_SIDE = 3
 HOPELESS = 4.0
 # Samples per segment that the polish looks at: five per unknown.
 SAMPLES_PER_SEGMENT = 40
@@ -285,8 +285,13 @@ def _go_on(nodes: Nodes, data: Data, steps: int, low: float, high: float) -> tup
     wanted = (worst > low) & (worst < high)
     if not wanted.any():
         return nodes, data
-    part, chosen, at, samples = subset(nodes, data, wanted)
-    first = np.flatnonzero(wanted[nodes.path])
+    return _polished(nodes, data, wanted, steps)
+
+
+def _polished(nodes: Nodes, data: Data, paths: Bools, steps: int) -> tuple[Nodes, Data]:
+    """So many sharp steps for some of the paths."""
+    part, chosen, at, samples = subset(nodes, data, paths)
+    first = np.flatnonzero(paths[nodes.path])
     part, chosen = polish(part, chosen, steps=steps, power=SHARP_POWER)
     place, angle, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
     place[at], angle[at], handle[at] = part.place, part.angle, part.handle
@@ -382,12 +387,12 @@ def _with_lines(nodes: Nodes, data: Data, some: Ints, every: Data, where: _Where
     count = int(nodes.path.max()) + 1
     was = _worst(nodes, data, nodes.path[data.segment], count)
     trial = _aligned(replace(nodes, straight=wanted))
-    trial, trial_data = polish(trial, _part(data, some), steps=SHARP_STEPS, power=SHARP_POWER)
+    asked = np.zeros(count, bool)
+    asked[nodes.path[wanted]] = True
+    trial, trial_data = _polished(trial, _part(data, some), asked, SHARP_STEPS)
     trial = _aligned(trial)
     trial_data = _spread(trial, trial_data, every, some, where)
     now = _worst(trial, trial_data, trial.path[trial_data.segment], count)
-    asked = np.zeros(count, bool)
-    asked[nodes.path[wanted]] = True
     better = asked & (now <= np.maximum(was, 1.0))
     return _taken(nodes, data, trial, trial_data, better)
 
