@@ -25,6 +25,7 @@ from limner.regions.names import name_areas
 from limner.regions.planar import OUTSIDE, Face, Faces, cycle_points, find_faces, inside_polygon
 from limner.regions.rings import trace_rings
 from limner.regions.settings import AreaRule, RegionSettings
+from limner.regions.tidy import without_points
 from limner.regions.tints import SOLID, sketch_colours, tint_areas
 
 __all__ = ["build_regions"]
@@ -98,6 +99,7 @@ def build_regions(
     graph = close_gaps(graph, largest, page_mm)
     if settings.border_closes:
         graph = close_border(graph, page_mm)
+    graph = without_points(graph)
     smallest = settings.smallest_area_mm2
     if smallest is None:
         smallest = min(_SMALLEST_WIDTHS2 * graph.line_width_mm**2, _SMALLEST_SHARE * page_mm[0] * page_mm[1])

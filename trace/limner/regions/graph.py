@@ -21,6 +21,7 @@ from limner.model.regionmap import Edge, EdgeKind, LineGraph
 from limner.regions.centreline import CUT_END_RADII, CUT_RADII, DIRECTION_WIDTHS, Strands, centre, meet, tips
 from limner.regions.skeleton import PixelGraph, pixel_graph
 from limner.regions.thinning import thin
+from limner.regions.tidy import without_points
 
 __all__ = ["build_graph"]
 
@@ -99,14 +100,11 @@ def build_graph(ink: InkMap) -> LineGraph:
     def to_mm(points: Floats) -> Floats:
         return np.clip(work.origin + work.factor * points, 0.0, limit) * scale
 
-    return LineGraph(
-        to_mm(nodes),
-        tuple(
-            Edge(to_mm(points), width * work.factor * scale, start, end, kind)
-            for points, width, start, end, kind in edges
-        ),
-        line_width_mm,
+    edges_mm = (
+        Edge(to_mm(points), width * work.factor * scale, start, end, kind)
+        for points, width, start, end, kind in edges
     )
+    return without_points(LineGraph(to_mm(nodes), tuple(edges_mm), line_width_mm))
 
 
 def _reduce(ink: InkMap) -> _Working | None:
