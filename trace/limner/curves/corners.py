@@ -35,8 +35,6 @@ SPACINGS_PER_ARM = 5.0
 # to lie one tolerance inside the sharp one is round for 2.4 tolerances, one blurred by a pixel for 2.4.
 ROUNDED_TOLERANCES = 2.2
 ROUNDED_SPACINGS = 2.6
-# Where samples were drawn out to a tip they are no data: they may be missed by so much more.
-ROUNDED_SLACK = 1.6
 # Straight arms may be longer by these factors, longest first; straight to within this share of the tolerance.
 LONG_ARMS = (12.0, 5.0, 2.0)
 LONG_ARM_STRAIGHT = 0.3
@@ -47,7 +45,7 @@ SURE_SIGMAS = 4.0
 FARTHEST_TIP = 0.85
 # Where a corner drawn out so would leave its data by more than this share of the tolerance, less of it is
 # rounded off and its tip lies nearer: shares of both, in the order in which they are tried.
-LARGEST_STRAY = 1.0
+LARGEST_STRAY = 0.85
 LESS_ROUNDED = ((1.0, 1.0), (0.6, 1.0), (1.0, 0.5), (0.6, 0.5), (0.3, 0.3))
 # Corners closer than this many tolerances are one.
 APART = 2.0
@@ -296,7 +294,7 @@ def sharpen(samples: Samples, corners: list[Corner]) -> Samples:
     """Samples with the rounded-off neighbourhood of each corner drawn out to its tip."""
     if not corners:
         return samples
-    points, tolerance, n = samples.points.copy(), samples.tolerance.copy(), len(samples.points)
+    points, n = samples.points.copy(), len(samples.points)
     for k, corner in enumerate(corners):
         tip = np.array(corner.tip)
         points[corner.index] = tip
@@ -310,5 +308,4 @@ def sharpen(samples: Samples, corners: list[Corner]) -> Samples:
             share = (np.arange(1, reach) / reach)[:, None]
             at = corner.index + side * np.arange(1, reach)
             points[at % n] = tip + share * (samples.points[end % n] - tip)
-            tolerance[at % n] *= ROUNDED_SLACK
-    return replace(samples, points=points, tolerance=tolerance)
+    return replace(samples, points=points)

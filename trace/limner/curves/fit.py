@@ -40,7 +40,7 @@ NOISY_SHARE = 0.12
 WEAK_CORNER_DEG = 65.0
 # A run that does not hold its tolerance is tried again at these shares of it, its corners drawn back to
 # these shares of their way from the data to the tip; the share for its last resort.
-STRICTER = ((0.95, 1.0), (0.75, 1.0), (0.8, 0.5), (0.8, 0.0))
+STRICTER = ((0.9, 1.0), (0.8, 0.5), (0.8, 0.0))
 POLYGON_SHARE = 0.9
 # How often a run that still fails is cut at its worst place before straight lines are resorted to.
 EXTRA_CORNERS = 3

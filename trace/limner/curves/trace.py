@@ -14,8 +14,9 @@ from limner.curves.budget import fit_within_budget
 from limner.curves.fit import Fit, Polyline, fit_paths
 from limner.curves.rows import Chain, build_chains, walk
 from limner.curves.settings import CurveSettings
-from limner.curves.zones import inside, smoothing_at
+from limner.curves.zones import smoothing_at
 from limner.geometry.cubics import concatenate, reverse
+from limner.geometry.rings import inside_rings
 from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
 from limner.model.geometry import CubicPath
 from limner.model.regionmap import Area, Cycle, InkRing, RegionMap
@@ -101,7 +102,7 @@ def _fitted(
             _spend_on(fits, lines, mine, area.nodes, None, f'area "{area.name}"')
     for zone in zones:
         if zone.nodes is not None:
-            mine = {k for k, line in enumerate(lines) if inside(line.points, zone.rings).mean() > 0.5}
+            mine = {k for k, line in enumerate(lines) if inside_rings(line.points, zone.rings).mean() > 0.5}
             _spend_on(fits, lines, mine, zone.nodes, times, f'zone "{zone.name}"')
     rest = [k for k in range(len(lines)) if k not in fits]
     if settings.nodes is None:
