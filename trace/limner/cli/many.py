@@ -45,7 +45,7 @@ def run_many(arguments: argparse.Namespace, settings: Any) -> int:
     folders = _folders(arguments)
     targets = _targets(sketches, folders)
 
-    from limner.capture.load import require_opencv
+    from limner.capture.load import require_opencv, shown
 
     require_opencv()
     _make(folders.values())
@@ -60,7 +60,7 @@ def run_many(arguments: argparse.Namespace, settings: Any) -> int:
                 lines[outcome.path] = _line(outcome, targets[outcome.path]["svg"])
             else:
                 failed[outcome.path] = outcome.error
-            display.done(outcome.path.name, outcome.error)
+            display.done(shown(outcome.path.name), outcome.error)
     _summary(sketches, lines, failed)
     if not failed:
         return 0
@@ -169,10 +169,12 @@ def _make(folders: Iterable[Path]) -> None:
 
 
 def _line(outcome: "Traced", target: Path) -> str:
+    from limner.capture.load import shown
+
     drawing = outcome.drawing
     assert drawing is not None
     areas = sum(shape.role == "area" for shape in drawing.fills)
-    return f"{outcome.path.name} -> {target}: {areas} areas, {drawing.node_count} nodes"
+    return shown(f"{outcome.path.name} -> {target}: {areas} areas, {drawing.node_count} nodes")
 
 
 def _summary(sketches: Sequence[Path], lines: dict[Path, str], failed: dict[Path, str]) -> None:

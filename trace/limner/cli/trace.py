@@ -140,11 +140,13 @@ def _targets(arguments: argparse.Namespace, sketch: Path) -> dict[str, Path]:
 
 
 def _summary(sketch: Path, svg: Path, result: Any) -> None:
+    from limner.capture.load import shown
+
     drawing, page = result.drawing, result.page
     areas = sum(shape.role == "area" for shape in drawing.fills)
     scale = page.scale_from or "assumed (drawn part 100 mm wide)"
     bridged = sum(edge.kind == "bridge" for edge in result.regions.graph.edges)
-    say(f"{sketch.name} -> {svg}")
+    say(shown(f"{sketch.name} -> {svg}"))
     say(
         f"  {_plural(areas, 'area')}, {_plural(len(drawing.lines), 'shape')} of ink, "
         f"{_plural(drawing.node_count, 'node')}, {_plural(bridged, 'gap')} bridged"

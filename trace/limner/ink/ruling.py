@@ -141,6 +141,8 @@ def _reach(small: Floats) -> int:
 
 def _crossing(response: Floats, reach: int, covered: float) -> NDArray[np.float64]:
     """Rows (lines, steps) of the paths from border to border that are dark enough, from the top."""
+    if len(response) == 0:  # narrower than one step
+        return np.zeros((0, 0))
     leftwards, rightwards = _best_paths(response), _best_paths(response[::-1])
     middle = len(response) // 2
     score = leftwards.score[middle] + rightwards.score[len(response) - 1 - middle] - response[middle]

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Sequence
 
+from limner.capture.load import shown
 from limner.output.svg import drawing_svg
 from limner.output.trace_report import trace_report
 from limner.pipeline.trace import TraceResult
@@ -28,7 +29,9 @@ def trace_files(result: TraceResult, sketch: str, kinds: Sequence[str]) -> dict[
         One entry per kind.
     """
     makers = {"svg": _svg, "report": _report, "proof": _proof}
-    return {kind: makers[kind](result, sketch) for kind in kinds}
+    # Names of files may hold what no text file may.
+    name = shown(sketch)
+    return {kind: makers[kind](result, name) for kind in kinds}
 
 
 def _svg(result: TraceResult, sketch: str) -> bytes:

@@ -99,6 +99,8 @@ def sketch_colours(ink: InkMap, page: FlatPage, labels: NDArray[np.int32], count
     height, width = ink.coverage.shape
     scale = np.array([width / labels.shape[1], height / labels.shape[0]])
     rows, columns = np.nonzero(labels >= 0)
+    if len(rows) == 0:  # ink on every pixel of so small a raster
+        return [None] * count
     area = labels[rows, columns]
     at = (np.stack([columns, rows], axis=1) + 0.5) * scale
     to_page = np.linalg.inv(page.to_photo) @ ink.to_photo
