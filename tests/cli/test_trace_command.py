@@ -53,9 +53,7 @@ def refused(capsys: pytest.CaptureFixture[str], *arguments: object) -> str:
     out, err = capsys.readouterr()
     assert out == ""
     *progress, sentence = err.strip().splitlines()
-    assert all(
-        re.fullmatch(r"limner: [\w ]+: \d+\.\d s|limner: no scale found.*", line) for line in progress
-    )
+    assert all(re.fullmatch(r"limner: [\w ]+: \d+\.\d s|limner: no scale found.*", line) for line in progress)
     assert sentence.startswith("limner: ")
     assert sentence.endswith(".")
     assert "a fault of its own" not in sentence
