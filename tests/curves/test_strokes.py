@@ -138,6 +138,7 @@ def test_the_stated_error_holds_for_the_outline() -> None:
     (shape,) = even_lines(regions_of(CROSS, drawn(CROSS)), SETTINGS)
     outline = shapely.boundary(region(shape))
     assert shapely.hausdorff_distance(outline, shapely.boundary(drawn(CROSS))) <= shape.error_mm + 0.01
+    assert shape.error_mm <= SETTINGS.smoothing_mm
 
 
 def test_dots_stay_as_drawn() -> None:

@@ -62,6 +62,8 @@ OUTLINE_STEP_LINE_WIDTHS = 0.12
 # The rebuilt outline is free of noise: fitting it at a part of the smoothing costs few nodes, and keeps
 # the two sides of a line parallel.
 OUTLINE_SHARE_OF_SMOOTHING = 0.35
+# ... and its centreline with the rest, so that both together hold the smoothing.
+CENTRELINE_SHARE_OF_SMOOTHING = 1.0 - OUTLINE_SHARE_OF_SMOOTHING
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,8 +126,9 @@ def _tolerance(ring: Floats, piece: _Piece, settings: CurveSettings, zones: tupl
 def _pieces(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]) -> list[_Piece]:
     """All pieces of ink: those with strokes rebuilt, the others as drawn."""
     strokes = [stroke for stroke in find_strokes(regions.graph) if len(stroke.points) > 1]
+    asked = [(s, smoothing_at(s.points, settings.smoothing_mm, zones)) for s in strokes]
     fits = fit_paths(
-        [Polyline(s.points, smoothing_at(s.points, settings.smoothing_mm, zones), s.closed) for s in strokes]
+        [Polyline(s.points, CENTRELINE_SHARE_OF_SMOOTHING * allowed, s.closed) for s, allowed in asked]
     )
     drawn: dict[int, list[InkRing]] = {}
     for ring in regions.ink:
