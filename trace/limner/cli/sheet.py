@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from limner.cli.terminal import StageDisplay, note, say
+from limner.cli.terminal import SheetDisplay, note, say
 from limner.errors import InputError, OutputError
 
 __all__ = ["run_check", "run_new", "run_sheet"]
@@ -59,14 +59,14 @@ def _job(arguments: argparse.Namespace) -> Any:
     return load_job(arguments.job)
 
 
-def _build(job: Any) -> tuple[StageDisplay, Any]:
+def _build(job: Any) -> tuple[SheetDisplay, Any]:
     from limner.capture.load import require_opencv
 
     require_opencv()
     from limner.pipeline.sheet import build_sheet
 
-    display = StageDisplay()
-    return display, build_sheet(job, display)
+    display = SheetDisplay()
+    return display, build_sheet(job, display, progress=display.step)
 
 
 def _check_targets(job: Any, folder: Path) -> None:

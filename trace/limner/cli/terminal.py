@@ -6,7 +6,7 @@ import time
 from types import TracebackType
 from typing import Any, Self
 
-__all__ = ["StageDisplay", "TaskDisplay", "note", "say"]
+__all__ = ["SheetDisplay", "StageDisplay", "TaskDisplay", "note", "say"]
 
 # A stage that is over within a second needs no announcement.
 _PATIENCE_S = 1.0
@@ -18,8 +18,7 @@ _DOING = {
     "regions": "closing gaps and finding areas",
     "curves": "fitting curves",
     "output": "writing",
-    "tracing": "tracing the sketches",
-    "cutting": "laying cut lines",
+    "tracing": "tracing the sketches and laying cut lines",
     "layout": "placing the stickers",
     "checks": "checking the sheet",
     "proof": "drawing the proof",
@@ -125,3 +124,31 @@ class TaskDisplay:
         else:
             failed = "" if error is None else ", not traced"
             note(f"{self._count} of {self._total}: {name}{failed}")
+
+
+class SheetDisplay(StageDisplay):
+    """Shows stages, and how many stickers are done while they are traced."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._tasks: TaskDisplay | None = None
+
+    def begin(self, stage: str) -> None:
+        """Wait with a line for the stage; while tracing, stickers are counted instead."""
+        if stage != "tracing":
+            super().begin(stage)
+
+    def end(self, stage: str) -> None:
+        """Take away what was shown for the stage."""
+        if self._tasks is not None:
+            self._tasks.__exit__(None, None, None)
+            self._tasks = None
+        if stage != "tracing":
+            super().end(stage)
+
+    def step(self, name: str, done: int, total: int) -> None:
+        """One more sticker is done; at first none is, and the name is empty."""
+        if self._tasks is None:
+            self._tasks = TaskDisplay(total).__enter__()
+        if done:
+            self._tasks.done(name, None)

@@ -17,6 +17,7 @@ from limner.pipeline.figure import complete_figure, even_out
 from limner.pipeline.progress import Observer, Stopwatch
 from limner.pipeline.scale import set_scale
 from limner.pipeline.settings import TraceSettings
+from limner.pipeline.steady import steady_opencv
 from limner.pipeline.tables import area_rules, rule_of_area, zone_values
 from limner.regions.build import build_regions
 from limner.regions.graph import build_graph
@@ -87,7 +88,11 @@ def trace(path: Path, settings: TraceSettings, observer: Observer | None = None)
     GeometryError
         The drawing does not allow what was asked for.
     """
-    watch = Stopwatch(observer)
+    with steady_opencv():
+        return _trace(path, settings, Stopwatch(observer))
+
+
+def _trace(path: Path, settings: TraceSettings, watch: Stopwatch) -> TraceResult:
     figure = complete_figure(*_ink_of(path, settings, watch), settings, watch)
     with watch.stage("regions"):
         rules = area_rules(settings, figure.frame)
