@@ -82,19 +82,30 @@ def _add_trace(commands: "argparse._SubParsersAction[_Parser]") -> None:
     trace.set_defaults(run=_run_trace)
 
 
+_KEPT = (
+    "Traced drawings and their cut lines are kept in .limner-cache beside the job, so that a second run "
+    "makes only what changed; that folder may be deleted at any time."
+)
+
+
 def _add_sheet(commands: "argparse._SubParsersAction[_Parser]") -> None:
     sheet = commands.add_parser(
         "sheet",
         help="a job to a press-ready sheet (SVG, PDF, proof, reports)",
         description="Traces the sketches of a job, lays them out with their cut lines, and writes sheet.svg, "
         "sheet.pdf, proof.png, report.json and report.html.",
-        epilog="Traced sketches are kept in .limner-cache beside the job, so that a second run traces only "
-        "what changed; that folder may be deleted at any time.",
+        epilog=_KEPT,
     )
     sheet.add_argument("job", metavar="JOB.toml", help="the job file")
     sheet.add_argument("-o", "--output", metavar="FOLDER", help="where to write (default: beside the job)")
     sheet.set_defaults(run=_run_sheet)
-    check = commands.add_parser("check", help="only check a job", description="Checks a job; writes nothing.")
+    check = commands.add_parser(
+        "check",
+        help="only check a job",
+        description="Makes the sheet of a job without writing it, and tells what a printing company would "
+        "object to; exit code 1 where something must be mended.",
+        epilog=_KEPT,
+    )
     check.add_argument("job", metavar="JOB.toml", help="the job file")
     check.set_defaults(run=_run_check)
     new = commands.add_parser("new", help="a complete demo job", description="Writes a job to start from.")
