@@ -131,6 +131,22 @@ def test_a_wide_solid_black_stays_black(light):
     assert grey[inside].max() <= 0.45
 
 
+def test_pale_graphite_through_which_the_paper_shows_keeps_its_tone():
+    # One pixel in five of the disc is bare paper's grain: the brightest ones are no paper to be whitened.
+    rng = np.random.default_rng(11)
+    y, x = np.mgrid[0 : SIZE[0], 0 : SIZE[1]]
+    disc = np.hypot(x - 800, y - 600) < 60
+    speckle = cv2.GaussianBlur(rng.standard_normal(SIZE).astype(np.float32), (0, 0), 1.2)
+    grain = np.where(speckle > np.quantile(speckle, 0.8), np.float32(0.7), np.float32(0.33))
+    page = np.repeat(np.where(disc, grain, np.float32(0.85))[..., None], 3, axis=2)
+    rgb = exposed(page)
+    grey, _ = even_light(rgb, measure_light(rgb))
+    inside = np.hypot(x - 800, y - 600) < 50
+    # The camera's own ratio of the disc to the paper beside it.
+    ratio = rgb[inside].mean() / rgb[np.hypot(x - 800, y - 600) > 90].mean()
+    assert grey[inside].mean() == pytest.approx(ratio, abs=0.02)
+
+
 def test_a_black_that_fills_a_third_of_the_picture_and_touches_its_edge():
     page = np.full((*SIZE, 3), 0.85, np.float32)
     cv2.ellipse(page, (1450, 700), (560, 420), 0, 0, 360, (0.03, 0.03, 0.03), -1)

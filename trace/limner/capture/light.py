@@ -8,7 +8,8 @@ Method, at a coarse resolution:
 2. Solid blacks and coloured fills are wider than the closing and stay in it as dips. A dip is taken as
    drawn where it is far darker than any light explains (against an upper envelope whose slope is
    limited, as light falls off gradually), where it is coloured unlike the paper's surroundings, or
-   where it is small and either deep or sharp-edged. There the paper is filled in from around.
+   where it is small and either deep or sharp-edged. There the paper is filled in from around. Dips are
+   sought in a picture without its grain, as bright grains in pale graphite would close it.
 3. The closing sits on the brightest grains of the paper; the mean of the paper around makes up for it.
 
 At the full resolution the photograph is then multiplied by the inverse of that paper, in strips.
@@ -52,6 +53,10 @@ _COARSE_SIDE_PX = 1200
 
 # Lines are narrower than this share of the longest side: a 5 mm marker on A5 is at 0.025.
 _LINE_SHARE = 0.03
+
+# Grain is averaged over this share of the longest side (standard deviation) where drawn tones are sought:
+# less than a line is wide, and more than a grain.
+_GRAIN_SHARE = 0.0025
 
 # Drawn tones up to this share are told from shadows by their edge.
 _TONE_SHARE = 0.12
@@ -145,7 +150,7 @@ def measure_light(rgb: Bytes8) -> Light:
     whole_cells = rgb[: rows * step, : columns * step]
     coarse = averaged(whole_cells, (columns, rows))
     closed = close(coarse, _LINE_SHARE * max(rows, columns))
-    tinted, drawn = _drawn(coarse, closed)
+    tinted, drawn = _drawn(coarse, _closed_tones(coarse))
     paper = filled_in(closed.astype(np.float32), ~drawn)
     paper = np.maximum(paper, 1.0)
     paper *= _bias(coarse, paper, drawn)
@@ -226,6 +231,13 @@ def _enlarged(grid: Floats32, rows: slice, width: int, step: int) -> Floats32:
     if missing > 0:
         block = cv2.copyMakeBorder(block, 0, 0, 0, missing, cv2.BORDER_REPLICATE)
     return np.ascontiguousarray(block)
+
+
+def _closed_tones(coarse: Bytes8) -> Bytes8:
+    """The page without its lines and without its grain."""
+    side = max(coarse.shape[:2])
+    even: Any = cv2.GaussianBlur(coarse, (0, 0), max(0.5, _GRAIN_SHARE * side))
+    return close(even, _LINE_SHARE * side)
 
 
 def _drawn(coarse: Bytes8, closed: Bytes8) -> tuple[Mask, Mask]:

@@ -56,6 +56,10 @@ _BROAD_LINES = 1.8
 _EVEN_LINES = 2.0
 """Side of the window in line widths within which a broad place is compared with its darkest spot."""
 
+_EVENLY = 0.58
+"""Share of the contrast of that darkest spot which a broad place has everywhere: more than half, as what lies
+between two strokes is darkened by the blur of both."""
+
 _RIM_LINES = 0.4
 """The rim of a broad place, this many line widths wide, is left as it is: there paper lies beside it."""
 
@@ -127,7 +131,7 @@ def find_broad(even: Floats, paper: Floats, mask: Bits, line_width: float) -> Bi
     small, small_paper, width = halved(even), halved(paper), 0.5 * line_width
     near = grow(halved(mask.astype(np.float32)) > 0, _RIM_LINES * width)
     darkest = erosion(small, odd(_EVEN_LINES * width))
-    dark = near & (small < np.float32(0.5) * (small_paper + darkest))
+    dark = near & (small < small_paper - np.float32(_EVENLY) * (small_paper - darkest))
     depth = distance_inside(dark)
     broad = grow(depth > 0.5 * _BROAD_LINES * width, 0.5 * _BROAD_LINES * width)
     inside = broad & (depth > _RIM_LINES * width)
