@@ -72,7 +72,8 @@ def test_a_zone_is_smoothed_more_finely():
     finer = trace_curves(_disc(), CurveSettings(), (zone,))
 
     def inside(drawing):
-        return sum(int((path.nodes[:, 0] > 0.5).sum()) for s in drawing.shapes for path in s.paths)
+        # The nodes on the border lie within a sample of it.
+        return sum(int((path.nodes[:, 0] > -0.5).sum()) for s in drawing.shapes for path in s.paths)
 
     assert inside(finer) > inside(plain)
     assert all(path.smooth.any() for shape in finer.shapes for path in shape.paths)
@@ -80,3 +81,46 @@ def test_a_zone_is_smoothed_more_finely():
 
 def test_lines_can_be_left_out():
     assert trace_curves(_disc(), CurveSettings(lines="none")).lines == ()
+
+
+def test_outlines_run_straight_on_through_a_junction():
+    drawing = trace_curves(_disc(), CurveSettings())
+    silhouette = drawing.fills[0].paths[0]
+    segments = silhouette.segments
+    ends = [int(np.hypot(*(segments[:, 0] - end).T).argmin()) for end in ([10.0, 0.0], [-10.0, 0.0])]
+    for k in ends:
+        into, out = segments[k - 1, 3] - segments[k - 1, 2], segments[k, 1] - segments[k, 0]
+        turn = np.arctan2(into[0] * out[1] - into[1] * out[0], into @ out)
+        assert abs(np.degrees(turn)) < 0.01
+        assert silhouette.smooth[k]
+    # The wavy line meets the rim at an angle: a corner of the areas on both sides of it.
+    top = next(shape for shape in drawing.fills if shape.name == "top").paths[0]
+    assert not top.smooth[int(np.hypot(*(top.segments[:, 0] - [10.0, 0.0]).T).argmin())]
+
+
+def test_a_straight_line_stays_one_where_a_curve_carries_it_on():
+    line = np.stack([np.linspace(0, 20, 100), np.zeros(100)], axis=1)
+    angle = np.linspace(0, np.pi, 200)
+    arc = np.stack([20 + 8 * np.sin(angle), 8 - 8 * np.cos(angle)], axis=1)
+    back = np.stack([np.linspace(20, 0, 100), np.linspace(16, 0, 100)], axis=1)
+    twig = np.stack([np.full(50, 20.0), np.linspace(0, 8, 50)], axis=1)
+    rows = [line, arc, back, twig, np.stack([np.full(50, 20.0), np.linspace(8, 16, 50)], axis=1)]
+    places = np.array([[0.0, 0.0], [20.0, 0.0], [20.0, 16.0], [20.0, 8.0]])
+    # A second way back makes a junction of the corner, too.
+    rows.append(np.stack([np.linspace(20, 0, 100), 8 + 8 * np.linspace(1, -1, 100) ** 3], axis=1))
+    joins = ((0, 1), (1, 2), (2, 0), (1, 3), (3, 2), (2, 0))
+    edges = []
+    for row, (start, end) in zip(rows, joins, strict=True):
+        row[0], row[-1] = places[start], places[end]
+        edges.append(Edge(row, np.ones(len(row)), start, end))
+    outline = ((0, True), (1, True), (5, True))
+    inner = ((0, True), (3, True), (4, True), (2, True))
+    areas = (Area("inner", inner, (), None, (15.0, 6.0), 160.0),)
+    drawing = trace_curves(
+        RegionMap(40, 40, LineGraph(places, tuple(edges), 0.5), areas, (outline,)), CurveSettings()
+    )
+    path = drawing.fills[0].paths[0]
+    k = int(np.hypot(*(path.segments[:, 0] - [20.0, 0.0]).T).argmin())
+    assert path.straight[k - 1]
+    assert path.smooth[k]
+    assert path.segments[k, 1, 1] == pytest.approx(0.0, abs=1e-9)

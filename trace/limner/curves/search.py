@@ -20,7 +20,7 @@ from limner.curves.polish import polish
 from limner.curves.segmentation import Plan, Run, plan_runs
 from limner.curves.spans import fit_spans
 
-__all__ = ["RunFit", "search_runs"]
+__all__ = ["RunFit", "is_line", "search_runs"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -149,14 +149,15 @@ def _one_line(run: Run) -> RunFit | None:
     rest = run.points - run.points[0]
     t = rest @ chord / length2
     off = np.hypot(*(rest - np.clip(t, 0.0, 1.0)[:, None] * chord).T) / run.tolerance
-    if not _is_line(float(off.max()), float(np.sqrt((off**2).mean()))):
+    if not is_line(float(off.max()), float(np.sqrt((off**2).mean()))):
         return None
     ends = run.points[[0, -1]]
     segment = np.stack([ends[0], ends[0] + chord / 3.0, ends[1] - chord / 3.0, ends[1]])
     return RunFit(segment[None], np.ones(1, bool), np.clip(t, 0.0, 1.0), float(off.max()))
 
 
-def _is_line(largest: float, typical: float) -> bool:
+def is_line(largest: float, typical: float) -> bool:
+    """Whether a stretch is a straight line, given its distances from the chord in tolerances."""
     return largest <= STRAIGHT_LARGEST and typical <= STRAIGHT_TYPICAL
 
 

@@ -14,6 +14,7 @@ from limner.curves.budget import fit_within_budget
 from limner.curves.fit import Fit, Polyline, fit_paths
 from limner.curves.rows import Chain, build_chains, walk
 from limner.curves.settings import CurveSettings
+from limner.curves.through import tangents_through
 from limner.curves.zones import smoothing_at
 from limner.geometry.cubics import concatenate, reverse
 from limner.geometry.rings import inside_rings
@@ -27,6 +28,9 @@ Floats = NDArray[np.float64]
 
 # Tints for areas that nobody gave a colour: light, so that the ink stays readable on them.
 TINTS = ("#f6d7b0", "#bfe0d4", "#f3c1bc", "#cdd6ee", "#f7ebb2", "#d9cbe6", "#c9e3b4", "#f0cfdd")
+
+# Directions closer than this are one, given twice: far above rounding, far below what is seen.
+SAME_DIRECTION_RAD = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,6 +65,11 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
     chains, home = build_chains(regions.graph, used)
     smoothing = _edge_smoothing(regions)
     chain_lines = [_chain_polyline(chain, smoothing, settings, zones) for chain in chains]
+    through = tangents_through(chain_lines, [walk(c, home) for c in cycles], regions.graph.line_width_mm)
+    chain_lines = [
+        replace(line, start_tangent=through.get((k, False)), end_tangent=through.get((k, True)))
+        for k, line in enumerate(chain_lines)
+    ]
     rings = (
         tuple(r for r in regions.ink if np.ptp(r.points, axis=0).any()) if settings.lines == "drawn" else ()
     )
@@ -172,7 +181,19 @@ def _outline(cycle: Cycle, fitted: _Fitted) -> tuple[CubicPath, float]:
     error = max(fitted.fits[k].error_mm for k, _ in steps)
     if len(parts) == 1 and parts[0].closed:
         return parts[0], error
-    return concatenate(parts, closed=True), error
+    path = concatenate(parts, closed=True)
+    first = np.cumsum([0] + [len(part.segments) for part in parts[:-1]])
+    smooth = path.smooth.copy()
+    smooth[first] = _runs_on(path)[first]
+    return replace(path, smooth=smooth), error
+
+
+def _runs_on(path: CubicPath) -> NDArray[np.bool_]:
+    """Whether a closed path keeps its direction through the start of each segment."""
+    out = path.segments[:, 1] - path.segments[:, 0]
+    into = np.roll(path.segments[:, 3] - path.segments[:, 2], 1, axis=0)
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    return np.asarray(np.abs(np.arctan2(cross, (into * out).sum(axis=1))) < SAME_DIRECTION_RAD)
 
 
 def _silhouettes(regions: RegionMap, fitted: _Fitted, settings: CurveSettings) -> tuple[Shape, ...]:
