@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from limner.curves.fit import fit_path
+from limner.curves.nodes import Data, Nodes
+from limner.curves.polish import polish
 from limner.errors import GeometryError
 from limner.geometry.cubics import evaluate
 
@@ -46,3 +48,32 @@ def test_a_square_is_four_corners():
 def test_too_few_points_are_refused():
     with pytest.raises(GeometryError, match="too few"):
         fit_path([[1.0, 1.0], [1.0, 1.0]], tolerance_mm=0.1, closed=True)
+
+
+def test_nodes_that_coincide_move_nothing_out_of_the_numbers():
+    place = np.array([[0.0, 0.0], [5.0, 1.0], [5.0, 1.0], [10.0, 0.0]])
+    index = np.arange(3)
+    ends = np.array([False, True, True, False])
+    nodes = Nodes(
+        place,
+        np.zeros((4, 2)),
+        np.zeros((4, 2)),
+        ends,
+        ~ends,
+        np.zeros((4, 2), bool),
+        index,
+        index + 1,
+        np.zeros(3, bool),
+        index - 1,
+        np.array([1, 2, -1]),
+        np.zeros(3, np.intp),
+    )
+    x = np.linspace(0, 10, 50)
+    points = np.stack([x, np.sin(x)], axis=1)
+    data = Data(points, np.full(50, 0.1), np.minimum((x / 3.4).astype(np.intp), 2), np.full(50, 0.5))
+    with np.errstate(all="raise", under="ignore"):
+        moved, feet = polish(nodes, data, steps=12, power=6.0)
+    assert np.isfinite(moved.place).all()
+    assert np.isfinite(moved.handle).all()
+    assert ((feet.t >= 0) & (feet.t <= 1)).all()
+    assert np.array_equal(moved.place[[0, 3]], place[[0, 3]])
