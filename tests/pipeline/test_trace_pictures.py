@@ -9,6 +9,7 @@ import pytest
 from helpers_render import chromium, differing, resvg, whole_pixels
 from limner.geometry.cubics import flatten
 from limner.geometry.rings import inside_rings
+from limner.job.tables import AreaTable, MirrorTable
 from limner.model.drawing import Drawing
 from limner.output.svg import drawing_svg
 from limner.pipeline.files import trace_files
@@ -115,6 +116,26 @@ def test_axis_of_the_half_face_is_the_drawn_one() -> None:
     nodes = np.concatenate([path.nodes for shape in result.drawing.shapes for path in shape.paths])
     size = float(np.ptp(nodes, axis=0).max())
     assert abs((offset - [axis.x_mm, axis.y_mm]) @ normal) < 0.005 * size
+
+
+def test_a_whole_face_with_a_snorkel_on_one_side_is_evened_out_but_for_the_snorkel() -> None:
+    truth = TRUTH["diver"]
+    only = {area["name"]: area["inside_px"] for area in truth["areas"] if area["name"][:3] in ("sno", "mou")}
+    assert len(only) == 4
+    tables = [
+        {"at": [x / truth["width_px"], y / truth["height_px"]], "name": name} for name, (x, y) in only.items()
+    ]
+    areas = tuple(AreaTable.model_validate(table) for table in tables)
+    mirror = MirrorTable.model_validate({"one_sided": list(only)})
+    result = trace(FIXTURES / "diver.jpg", TraceSettings(mirror=mirror, paper="none", areas=areas))
+    axis = result.drawing.axis
+    assert axis is not None
+    assert axis.how == "whole"
+    # The bounds of the project for whole drawings: 0.7 degrees.
+    assert axis.angle_deg == pytest.approx(truth["axis"]["angle_deg"], abs=0.7)
+    names = {shape.name for shape in result.drawing.fills}
+    assert set(only) <= names
+    assert not any(name.startswith(tuple(only)) and name.endswith(("-left", "-right")) for name in names)
 
 
 @pytest.mark.parametrize("name", ON_A_TABLE)

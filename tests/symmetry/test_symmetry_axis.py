@@ -244,6 +244,18 @@ def test_what_stays_one_sided_is_not_mirrored_in_the_ink() -> None:
     assert not whole.ink.mask[150:160, 150:160].any()
 
 
+def test_what_is_on_one_side_only_does_not_count_where_it_is_named() -> None:
+    # A whole face with curls of hair on one side: with them it has no axis.
+    curls = [0.35 * spiral_and_hook()[0] + np.array([180.0, 30.0 * k - 60.0]) for k in range(5)]
+    ink = inked(turned([*whole_face(), *curls], 6, 200, 240))
+    graph = build_graph(ink)
+    spots = np.array([[140, -110], [225, -110], [225, 105], [140, 105]], float)
+    ring = turned([spots], 6, 200, 240)[0] * MM_PER_PX
+    with pytest.raises(GeometryError):
+        find_axis(ink, graph)
+    assert_axis(find_axis(ink, graph, without=[ring]), 96, 200, 240, degrees=0.7, px=2.0)
+
+
 def test_the_kept_side_must_hold_something() -> None:
     ink = inked(turned(half_face(), 0, 240, 240))
     axis = Axis(60.0, 60.0, 90.0, 1.0, "by hand", "right")

@@ -1,7 +1,7 @@
 """The figure that is traced: the drawn ink, completed about its axis where that is asked for."""
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -89,24 +89,26 @@ def _scaled(figure: Figure, factor: float) -> Figure:
 
 
 def _about_axis(figure: Figure, settings: TraceSettings) -> Figure:
-    """The figure with its axis; completed where only a half is drawn."""
+    """The figure with its axis; completed where only a half is drawn, and where a guide line is to vanish."""
     from limner.job.tables import MirrorTable
 
     table = MirrorTable() if isinstance(settings.mirror, str) else settings.mirror
     graph = build_graph(figure.ink)
-    axis = _axis(figure, graph, table)
-    if not is_half_drawn(graph, axis):
-        return replace(figure, axis=settle_side(figure.ink, graph, axis))
     stay = _outlines_of(figure, graph, settings, table.one_sided)
+    axis = _axis(figure, graph, table, stay)
+    if axis.how not in ("half", "guide") and not is_half_drawn(graph, axis):
+        return replace(figure, axis=settle_side(figure.ink, graph, axis))
     done = complete_half(figure.ink, graph, axis, one_sided=stay)
     assert figure.ink.mm_per_px is not None
     left, top = (offset * figure.ink.mm_per_px for offset in done.offset_px)
     return Figure(figure.page, done.ink, done.axis, (left, top))
 
 
-def _axis(figure: Figure, graph: LineGraph, table: "MirrorTable") -> Axis:
+def _axis(
+    figure: Figure, graph: LineGraph, table: "MirrorTable", one_sided: Sequence[NDArray[np.float64]]
+) -> Axis:
     if table.at is None or table.angle is None:
-        axis = find_axis(figure.ink, graph)
+        axis = find_axis(figure.ink, graph, without=one_sided)
     else:
         left, top, width, height = figure.frame
         x_mm, y_mm = left + table.at[0] * width, top + table.at[1] * height
@@ -117,7 +119,7 @@ def _axis(figure: Figure, graph: LineGraph, table: "MirrorTable") -> Axis:
 def _outlines_of(
     figure: Figure, graph: LineGraph, settings: TraceSettings, names: Collection[str]
 ) -> list[NDArray[np.float64]]:
-    """Outlines of the areas of these names in a drawing of which only a half is there."""
+    """Outlines of the areas of these names, as they are drawn."""
     if not names:
         return []
     rules = area_rules(settings, figure.frame)

@@ -63,6 +63,7 @@ def find_axis(
     settings: SymmetrySettings | None = None,
     *,
     within: Sequence[Floats] | None = None,
+    without: Sequence[Floats] = (),
 ) -> Axis:
     """Find the axis of symmetry of a drawing.
 
@@ -76,6 +77,9 @@ def find_axis(
         Bounds.
     within : sequence of ndarray, shape (n, 2), optional
         Closed rings in millimetres: only what is drawn inside them counts (one figure of several).
+    without : sequence of ndarray, shape (n, 2)
+        Closed rings in millimetres: what is drawn inside them, and their own lines, do not count (parts that
+        are on one side only).
 
     Returns
     -------
@@ -90,6 +94,7 @@ def find_axis(
     """
     settings = settings or SymmetrySettings()
     samples, ends = _narrowed(line_samples(graph), line_ends(ink, graph), within)
+    samples, ends = _apart_from(samples, ends, without, graph.line_width_mm)
     if len(samples.points) < 20 or samples.size < MIN_SIZE_WIDTHS * graph.line_width_mm:
         raise GeometryError(f"No axis of symmetry can be found, as hardly anything is drawn: {BY_HAND}.")
     reach = reach_of(graph, samples, settings)
@@ -136,10 +141,28 @@ def settle_side(ink: InkMap, graph: LineGraph, axis: Axis, settings: SymmetrySet
 def _narrowed(samples: Samples, ends: Ends, within: Sequence[Floats] | None) -> tuple[Samples, Ends]:
     if within is None:
         return samples, ends
-    use = inside_rings(samples.points, within)
+    return _where(samples, ends, inside_rings(samples.points, within), inside_rings(ends.tips, within))
+
+
+def _apart_from(
+    samples: Samples, ends: Ends, without: Sequence[Floats], line_width: float
+) -> tuple[Samples, Ends]:
+    """What is neither drawn inside the rings nor on them."""
+    if not without:
+        return samples, ends
+    import shapely
+
+    parts = [shapely.Polygon(ring).buffer(0.5 * line_width) for ring in without if len(ring) > 2]
+    region = shapely.union_all(parts)
+    clear, free = (~shapely.contains_xy(region, *points.T) for points in (samples.points, ends.tips))
+    return _where(samples, ends, clear, free)
+
+
+def _where(
+    samples: Samples, ends: Ends, use: NDArray[np.bool_], keep: NDArray[np.bool_]
+) -> tuple[Samples, Ends]:
     points = samples.points[use]
     size = float(np.ptp(points, axis=0).max()) if len(points) else 0.0
-    keep = inside_rings(ends.tips, within)
     return (
         Samples(points, samples.tangents[use], samples.widths[use], size, samples.step),
         Ends(ends.tips[keep], ends.outward[keep], ends.weight[keep], ends.width[keep]),
