@@ -29,9 +29,7 @@ def trace_files(result: TraceResult, sketch: str, kinds: Sequence[str]) -> dict[
         One entry per kind.
     """
     makers = {"svg": _svg, "report": _report, "proof": _proof}
-    # Names of files may hold what no text file may.
-    name = shown(sketch)
-    return {kind: makers[kind](result, name) for kind in kinds}
+    return {kind: makers[kind](result, sketch) for kind in kinds}
 
 
 def _svg(result: TraceResult, sketch: str) -> bytes:
@@ -40,7 +38,7 @@ def _svg(result: TraceResult, sketch: str) -> bytes:
 
 def _report(result: TraceResult, sketch: str) -> bytes:
     assert result.page.mm_per_px is not None
-    report = trace_report(result.drawing, sketch, result.page.mm_per_px, result.seconds)
+    report = trace_report(result.drawing, shown(sketch), result.page.mm_per_px, result.seconds)
     return (json.dumps(report, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 
 
@@ -48,8 +46,9 @@ def _proof(result: TraceResult, sketch: str) -> bytes:
     from limner.output.trace_proof import trace_proof
 
     drawing = result.drawing
+    # Names of files may hold what no text may.
     caption = (
-        f"{sketch}: {drawing.node_count} nodes, largest error {drawing.error_mm:.3f} mm, "
+        f"{shown(sketch)}: {drawing.node_count} nodes, largest error {drawing.error_mm:.3f} mm, "
         f"smoothing {result.smoothing_mm:.3f} mm, line width {drawing.line_width_mm:.2f} mm"
     )
     bridges = [edge.points for edge in result.regions.graph.edges if edge.kind == "bridge"]
