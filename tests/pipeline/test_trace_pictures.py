@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
@@ -136,6 +137,27 @@ def test_a_whole_face_with_a_snorkel_on_one_side_is_evened_out_but_for_the_snork
     names = {shape.name for shape in result.drawing.fills}
     assert set(only) <= names
     assert not any(name.startswith(tuple(only)) and name.endswith(("-left", "-right")) for name in names)
+
+
+def test_a_guide_line_through_a_whole_face_is_used_and_not_kept(tmp_path: Path) -> None:
+    page = np.full((900, 800), 245, np.uint8)
+    for x, y, rx, ry in ((400, 450, 240, 300), (310, 380, 40, 30), (492, 382, 41, 30), (401, 590, 90, 35)):
+        cv2.ellipse(page, (x, y), (rx, ry), 0, 0, 360, 60, 8, cv2.LINE_AA)
+    cv2.line(page, (400, 40), (400, 860), 130, 3, cv2.LINE_AA)
+    cv2.imwrite(str(tmp_path / "face.png"), cv2.GaussianBlur(page, (0, 0), 0.8))
+    result = trace(tmp_path / "face.png", TraceSettings(mirror="auto", paper="none"))
+    axis = result.drawing.axis
+    assert axis is not None
+    assert axis.how == "guide"
+    scale = result.page.mm_per_px
+    assert scale is not None
+    ink = np.concatenate([path.nodes for shape in result.drawing.shapes for path in shape.paths]) / scale
+    ink -= np.array(result.page_origin_mm) / scale
+    # The face itself, half a line wide around its ellipse; the guide ran from 40 to 860.
+    assert ink[:, 1].min() == pytest.approx(450 - 304, abs=3)
+    assert ink[:, 1].max() == pytest.approx(450 + 304, abs=3)
+    # Whole areas, not halves of them: the face less its features, and three of these.
+    assert len([shape for shape in result.drawing.fills if shape.role == "area"]) == 4
 
 
 @pytest.mark.parametrize("name", ON_A_TABLE)

@@ -13,7 +13,9 @@ much likelier it is on an axis than elsewhere:
 * how much of the drawing's extent its ends span, how many free ends lie elsewhere, and how upright it is.
 
 Limits: a figure of which only closed shapes are drawn has no ends to go by; nor has one whose lines stop
-farther short of the axis than the reach. The weights of evidence are tuned on drawings, not derived.
+farther short of the axis than the reach. A drawing that was meant to stop along a line, as a ship does that
+sails out of its frame, cannot be told from half a figure. The weights of evidence are tuned on drawings, not
+derived.
 """
 
 import math
