@@ -211,3 +211,22 @@ def test_tiny_areas_are_folded_into_their_neighbour():
     assert sum(a.area_mm2 for a in with_notch.areas) == pytest.approx(
         sum(a.area_mm2 for a in plain.areas), rel=1e-3
     )
+
+
+# Paper one line width wide between the two strokes of an outline, and three: common practice, no source.
+@pytest.mark.parametrize(("apart", "areas"), [(16, 1), (32, 3)])
+def test_paper_inside_an_outline_that_was_drawn_twice_is_no_area(apart, areas):
+    outline = [circle(800, 800, 150), circle(800, 800, 150 - apart)]
+    # The two short lines make two long pieces of what would be a ring.
+    ends = [[(650, 800), (650 + apart, 800)], [(950 - apart, 800), (950, 800)]]
+    regions = regions_of(drawn([*outline, *ends], size=(1600, 1600)))
+    whole = np.pi * 15.0**2
+    assert len(regions.areas) == areas
+    assert sum(area.area_mm2 for area in regions.areas) == pytest.approx(whole, rel=0.02)
+    assert len(regions.silhouettes) == 1
+
+
+def test_a_short_slim_area_is_a_shape():
+    # One line width wide inside, four long.
+    slit = [(160, 192), (216, 192), (216, 208), (160, 208), (160, 192)]
+    assert len(regions_of(drawn([BOX, slit])).areas) == 2

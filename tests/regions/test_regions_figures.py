@@ -81,7 +81,8 @@ def test_areas_of_photographed_pencil_drawings(gaps, least_found, most_false):
 
 
 # Lines of 2.8 % of the page, as the set is drawn: a gap of 2.4 % is then less than a line is wide, and so are
-# many openings that are meant to be there.
+# many openings that are meant to be there. Nearly all fills that count as false are outlines left open by
+# design and closed by a bridge: hair beside a face, a collar, the crab's back between its claws.
 @pytest.mark.parametrize(("gaps", "least_found", "most_false"), [(0, 0.98, 0.05), (3, 0.92, 0.06)])
 def test_areas_of_clean_drawings_with_broad_lines(gaps, least_found, most_false):
     ours, plain, *_ = measured(gaps, BROAD, photographed=False)

@@ -70,13 +70,13 @@ def test_three_lines_whose_junction_was_lost_meet_again():
     assert len(regions.areas) == 3
 
 
-def test_a_drawing_that_encloses_nothing_has_no_areas_but_keeps_its_ink():
+def test_a_drawing_that_encloses_nothing_has_no_areas_but_keeps_its_ink_and_has_a_base():
     regions = regions_of(drawn([[(50, 50), (350, 120)], [(50, 300), (200, 250), (350, 320)]]))
     assert regions.areas == ()
-    assert regions.silhouettes == ()
+    assert len(regions.silhouettes) == 2
     assert len(regions.ink) == 2
     blank = regions_of(drawn([]))
-    assert (blank.areas, blank.ink) == ((), ())
+    assert (blank.areas, blank.ink, blank.silhouettes) == ((), (), ())
 
 
 def test_a_spiral_is_no_area():

@@ -151,7 +151,8 @@ class RegionMap:
         Bottom to top.
     silhouettes : tuple of Cycle
         The outer boundary of each separate part of the drawing, positive: the base that a sticker
-        stands on. Empty where nothing is enclosed.
+        stands on; of a part that stays open a guess, by an edge of kind "bridge". Empty where nothing is
+        drawn.
     ink : tuple of InkRing
         Outlines of the drawn ink.
     """

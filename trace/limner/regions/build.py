@@ -1,8 +1,8 @@
 """From centrelines to named, ordered, coloured areas.
 
-Method: gaps are bridged, the faces of the map found, what is too small is folded into the neighbour with
-which it shares the longest border, the user's rules are applied to the areas that their points hit, and
-the rest is ordered (outer before inner, large before small), named and tinted.
+Method: gaps are bridged, the faces of the map found, what is too small or too slim is folded into the
+neighbour with which it shares the longest border, the user's rules are applied to the areas that their
+points hit, and the rest is ordered (outer before inner, large before small), named and tinted.
 
 Limits: an area is one piece; rules that join areas without a common border leave two areas of the same
 fill, the second one numbered.
@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from limner.errors import InputError
 from limner.model.raster import FlatPage, InkMap
 from limner.model.regionmap import Area, Edge, LineGraph, RegionMap
+from limner.regions.base import with_base
 from limner.regions.border import close_border
-from limner.regions.fold import Union, fold_small, merge_faces
+from limner.regions.fold import Union, fold_small, merge_faces, sliver_width_mm
 from limner.regions.gaps import close_gaps, default_largest_gap_mm
 from limner.regions.names import name_areas
 from limner.regions.planar import OUTSIDE, Face, Faces, cycle_points, find_faces, inside_polygon
@@ -80,7 +81,7 @@ def build_regions(
     Returns
     -------
     RegionMap
-        Without areas and silhouettes where the drawing encloses nothing.
+        Without areas where the drawing encloses nothing, without a silhouette where nothing is drawn.
 
     Raises
     ------
@@ -108,10 +109,11 @@ def build_regions(
         return RegionMap(*page_mm, graph, (), (), rings)
     active = np.ones(len(graph.edges), bool)
     faces = find_faces(graph.edges, active)
-    faces = fold_small(graph, faces, smallest)
+    faces = fold_small(graph, faces, smallest, sliver_width_mm(graph.line_width_mm, page_mm))
     faces, drafts = _apply_rules(graph, faces, area_rules, page_mm)
     areas = _finish(graph, faces, drafts, page_mm, ink, page)
-    return RegionMap(*page_mm, graph, areas, tuple(faces.silhouettes), rings)
+    graph, silhouettes = with_base(graph, faces, ink)
+    return RegionMap(*page_mm, graph, areas, tuple(silhouettes), rings)
 
 
 def _apply_rules(

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from limner.model.regionmap import Edge
 from limner.regions.planar import OUTSIDE, Faces
 
-__all__ = ["edge_lengths", "shown_sizes"]
+__all__ = ["edge_lengths", "shown_sizes", "shown_spans"]
 
 Floats = NDArray[np.float64]
 
@@ -37,3 +37,22 @@ def shown_sizes(edges: Sequence[Edge], faces: Faces, line_width_mm: float) -> Fl
         mine = faces.active & (faces.side[:, column] != OUTSIDE)
         np.subtract.at(shown, faces.side[mine, column], strip[mine])
     return np.asarray(shown + np.pi / 4.0 * line_width_mm**2)
+
+
+def shown_spans(edges: Sequence[Edge], faces: Faces, line_width_mm: float) -> Floats:
+    """Width and length of every face between its lines, in millimetres, shape (faces, 2).
+
+    They are the sides of the rectangle of the same size and outline (Steiner's formula again: the outline
+    between the lines is shorter by pi w for a line all around); of the square of the same size where the
+    outline is too short for a rectangle.
+    """
+    lengths = edge_lengths(edges)
+    around = np.zeros(len(faces.faces))
+    for column in (0, 1):
+        mine = faces.active & (faces.side[:, column] != OUTSIDE)
+        np.add.at(around, faces.side[mine, column], lengths[mine])
+    half = np.maximum(around - np.pi * line_width_mm, 0.0) / 2.0
+    size = np.maximum(shown_sizes(edges, faces, line_width_mm), 0.0)
+    apart = np.sqrt(np.maximum(half**2 - 4.0 * size, 0.0))
+    width = np.where(apart > 0.0, (half - apart) / 2.0, np.sqrt(size))
+    return np.stack([width, np.where(apart > 0.0, (half + apart) / 2.0, width)], axis=1)

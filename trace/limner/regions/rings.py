@@ -19,7 +19,7 @@ from limner.model.raster import InkMap
 from limner.model.regionmap import InkRing
 from limner.regions.chains import order_chains
 
-__all__ = ["trace_rings"]
+__all__ = ["iso_lines", "trace_rings"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -83,7 +83,7 @@ def trace_rings(ink: InkMap) -> tuple[InkRing, ...]:
     top, bottom, left, right = int(rows[0]), int(rows[-1]) + 1, int(columns[0]), int(columns[-1]) + 1
     # A rim of one pixel: of the real coverage inside the raster, of no ink outside.
     rim = np.pad(ink.coverage, 1)[top : bottom + 2, left : right + 2]
-    points, offsets, seeds = _iso_lines(rim)
+    points, offsets, seeds = iso_lines(rim)
     points += (left - 0.5, top - 0.5)
     height, width = mask.shape
     np.clip(points, 0.0, (width, height), out=points)
@@ -126,8 +126,8 @@ def _successors(offsets: Indices) -> Indices:
     return following
 
 
-def _iso_lines(values: NDArray[np.float32]) -> tuple[Floats, Indices, Indices]:
-    """All rings of a field whose rim is below the level.
+def iso_lines(values: NDArray[np.float32]) -> tuple[Floats, Indices, Indices]:
+    """All rings at the level of 0.5 of a field whose rim is below it, outer ones positive.
 
     Returns
     -------
