@@ -35,7 +35,7 @@ Image = NDArray[np.float32]
 
 pytestmark = pytest.mark.slow
 
-PX = 1000
+PX = 1600
 STROKE = 0.7  # of 72 units: a pencil's line
 SYMMETRIC = tuple(
     """
@@ -126,14 +126,14 @@ def test_halves_photographed_are_completed() -> None:
         height, width = ink.coverage.shape
         result = whole.ink.mask[top : top + height, left : left + width].astype(np.uint8)
         result = cv2.resize(result, (PX, PX), interpolation=cv2.INTER_NEAREST) > 0
-        agreement = f1(result, tilt_raster(drawn, tilt_of(index))[0] >= 0.5, 4.0 * PX / 1600)
+        agreement = f1(result, tilt_raster(drawn, tilt_of(index))[0] >= 0.5, 4.0)
         agreements.append(agreement)
         if axis.how == "whole" or degrees > 0.5 or percent > 0.5:
             missed.append(f"{code} {axis.how} {degrees:.2f} deg {percent:.2f} %")
         elif agreement < 0.98:
             unlike.append(f"{code} {axis.how} F1 {agreement:.3f}")
     assert len(missed) <= 0.05 * len(SYMMETRIC), missed
-    # A miss of 0.2 % shows twice in the mirrored half: 3 px at this size, where F1 allows 2.5.
+    # A miss of 0.2 % shows twice in the mirrored half: 5 px at this size, where F1 allows 4.
     assert float(np.mean(agreements)) >= 0.99
     assert len(unlike) <= 0.1 * len(SYMMETRIC), unlike
 
