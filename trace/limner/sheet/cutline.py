@@ -33,12 +33,20 @@ Region = Any
 SLACK_MM = 0.05
 """How much nearer than asked a cut line may come: a tenth of what a hand-fed cutter is off by."""
 
-# Tolerances to try, in this order: one that the slack allows without growing the offset, then looser
-# ones for fewer nodes (the offset grows by what they may be off), then tighter ones.
-_TOLERANCES_MM = (0.035, 0.05, 0.07, 0.1, 0.13, 0.02, 0.01)
+# Tolerances to try, in this order: one that the slack allows without growing the offset; where it breaks a
+# promise, a tighter one; where it takes too many nodes, looser ones (the offset grows by what they may be
+# off); the tightest if all else breaks a promise.
+_TOLERANCES_MM = (0.035, 0.02, 0.05, 0.07, 0.1, 0.13, 0.01)
 
 # The part of the slack that the fitted curve may use up; the rest covers flattening.
 _USABLE_SLACK_MM = 0.04
+
+# Closing by the radius less the slack fills no hollow deeper than this: what preflight takes for a corner too
+# tight is 0.02 mm deep.
+_SLIVER_MM = 0.018
+
+# Arcs of that measure, in segments a quarter: within 0.0003 mm for a radius of 1 mm.
+_ARC_SEGMENTS = 32
 
 # A curve within t of an arc of 90 degrees and radius R can be as tight as R - 2t / (sqrt(2) - 1): inner
 # corners are made rounder by more than that, as a curve also bends most in the middle of a corner.
@@ -153,6 +161,8 @@ def _fitted_cut(region: Region, settings: CutSettings, fit: CurveFitter) -> Cut:
     """Outlines and unions of forms: offset, then fit, then measure; again if a promise is broken."""
     kept: list[Cut] = []
     for tolerance in _TOLERANCES_MM:
+        if kept and tolerance < _TOLERANCES_MM[0]:
+            continue
         extra = max(tolerance - _USABLE_SLACK_MM, 0.0)
         outline, necks = _outline(region, settings, extra, tolerance)
         line = measure_cut(fit(_ring_points(outline), tolerance), region, settings)
@@ -161,8 +171,6 @@ def _fitted_cut(region: Region, settings: CutSettings, fit: CurveFitter) -> Cut:
         kept.append(Cut(line, necks))
         if line.path.node_count <= node_limit(line.length_mm):
             return kept[-1]
-        if tolerance < _TOLERANCES_MM[0]:
-            break
     if kept:
         return min(kept, key=lambda cut: cut.line.path.node_count)
     return _polygonal_cut(region, settings)
@@ -200,10 +208,17 @@ def _keeps_promises(line: CutLine, settings: CutSettings) -> bool:
     polygon = shapely.Polygon(flatten(line.path, _FINE_MM))
     if not polygon.is_valid or line.min_distance_mm < settings.distance_mm - SLACK_MM:
         return False
-    # Where an inner corner is tighter than the radius, closing by that radius moves the border.
-    closed = closing(polygon, settings.smallest_radius_mm)
-    beyond = shapely.difference(closed, polygon)
-    return bool(shapely.is_empty(shapely.buffer(beyond, -SLACK_MM / 2)))
+    radius = settings.smallest_radius_mm
+    return _fills_less(polygon, radius, SLACK_MM) and _fills_less(polygon, radius - SLACK_MM, _SLIVER_MM)
+
+
+def _fills_less(polygon: Region, radius_mm: float, depth_mm: float) -> bool:
+    """Whether closing by a radius, which fills inner corners tighter than that, fills less than a depth."""
+    if radius_mm <= 0.0:
+        return True
+    grown = shapely.buffer(polygon, radius_mm, quad_segs=_ARC_SEGMENTS)
+    closed = shapely.buffer(grown, -radius_mm, quad_segs=_ARC_SEGMENTS)
+    return bool(shapely.is_empty(shapely.buffer(shapely.difference(closed, polygon), -depth_mm / 2)))
 
 
 def _polygonal_cut(region: Region, settings: CutSettings) -> Cut:
