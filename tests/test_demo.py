@@ -14,7 +14,7 @@ def test_the_demo_is_a_complete_job(tmp_path):
     job = load_job(write_demo(tmp_path / "new" / "folder"))
     assert job.page() == Page(105.0, 148.0, 3.0, 4.0, "A6")
     assert 6 <= len(job.stickers) <= 8
-    assert [s.name for s in job.stickers if s.mirror is not None] == ["diver"]
+    assert [s.name for s in job.stickers if s.mirror] == ["diver"]
     assert sum(len(sticker.area) for sticker in job.stickers) >= 20
     assert {table.text for table in job.tables.lettering} >= {"Tide Pool"}
     for sticker in job.stickers:

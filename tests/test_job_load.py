@@ -30,7 +30,7 @@ def test_the_contracts_job_is_read(tmp_path):
     assert job.tables.colours["kelp"] == ColourSpec(cmyk=(70, 20, 80, 30))
     (crab,) = job.stickers
     assert (crab.width, crab.smoothing, crab.nodes, crab.at) == (38.0, 0.15, 220, (30.0, 40.0))
-    assert crab.mirror is None
+    assert crab.mirror == ()
     assert crab.area[0].at == ((0.42, 0.31),)
     assert crab.zone[0].box == (0.3, 0.1, 0.6, 0.4)
     cut = job.cut_of(crab)
@@ -153,9 +153,9 @@ def test_a_mirror_by_hand_and_one_found(tmp_path):
     text = CONTRACT_JOB.replace(
         '"off"', '{ at = [0.5, 0.4], angle = 88, keep = "left", one_sided = ["fringe"] }'
     )
-    mirror = load_job(write_job(tmp_path, text)).stickers[0].mirror
+    (mirror,) = load_job(write_job(tmp_path, text)).stickers[0].mirror
     assert (mirror.at, mirror.angle, mirror.keep, mirror.one_sided) == ((0.5, 0.4), 88.0, "left", ("fringe",))
-    found = load_job(write_job(tmp_path, CONTRACT_JOB.replace('"off"', '"auto"'))).stickers[0].mirror
+    (found,) = load_job(write_job(tmp_path, CONTRACT_JOB.replace('"off"', '"auto"'))).stickers[0].mirror
     assert found is not None
     assert found.at is None
 

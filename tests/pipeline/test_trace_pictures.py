@@ -128,7 +128,7 @@ def test_a_whole_face_with_a_snorkel_on_one_side_is_evened_out_but_for_the_snork
     ]
     areas = tuple(AreaTable.model_validate(table) for table in tables)
     mirror = MirrorTable.model_validate({"one_sided": list(only)})
-    result = trace(FIXTURES / "diver.jpg", TraceSettings(mirror=mirror, paper="none", areas=areas))
+    result = trace(FIXTURES / "diver.jpg", TraceSettings(mirror=(mirror,), paper="none", areas=areas))
     axis = result.drawing.axis
     assert axis is not None
     assert axis.how == "whole"

@@ -105,14 +105,14 @@ class SketchTables:
         Names and colours by points.
     zones : tuple of ZoneTable
         Parts with a smoothing or budget of their own.
-    mirror : MirrorTable or None
-        The axis, the side to keep and what stays one-sided.
+    mirror : tuple of MirrorTable
+        Axes, sides to keep and what stays one-sided; empty where nothing is to be mirrored.
     """
 
     path: Path
     areas: tuple[AreaTable, ...]
     zones: tuple[ZoneTable, ...]
-    mirror: MirrorTable | None = None
+    mirror: tuple[MirrorTable, ...] = ()
 
 
 def load_job(path: str | Path) -> Job:

@@ -125,14 +125,18 @@ def _polygon(value: Any) -> tuple[Point, ...]:
 
 
 def _mirror(value: Any) -> Any:
-    """None for "off", an empty table for "auto"."""
+    """No table for "off", an empty one for "auto"; one table, or several that each name their figure."""
     if value in ("off", "auto"):
-        return None if value == "off" else {}
-    if isinstance(value, dict):
-        return value
-    raise ValueError(
-        f'is {quoted(value)}, but must be "off", "auto" or a table such as {{ at = [0.5, 0.5], angle = 90 }}'
-    )
+        return [] if value == "off" else [{}]
+    tables = value if isinstance(value, list) else [value]
+    if not tables or not all(isinstance(table, dict) for table in tables):
+        raise ValueError(
+            f'is {quoted(value)}, but must be "off", "auto" or a table such as '
+            "{ at = [0.5, 0.5], angle = 90 }"
+        )
+    if len(tables) > 1 and not all("box" in table for table in tables):
+        raise ValueError("has several axes, so each needs a box around its figure")
+    return tables
 
 
 def _leading(value: Any) -> float:
@@ -218,13 +222,16 @@ class PrintTable(_Table):
 class MirrorTable(_Table):
     """`mirror = { ... }`: an axis set by hand, the side to keep, what stays one-sided.
 
-    Without `at` and `angle` the axis is found as with "auto".
+    Without `at` and `angle` the axis is found as with "auto". With a `box` (left, top, right, bottom) only
+    the figure in it is mirrored, so that a drawing of several figures can have an axis for each:
+    `mirror = [{ box = ... }, { box = ... }]`.
     """
 
     at: AtFraction | None = None
     angle: Angle | None = None
     keep: Literal["left", "right"] | None = None
     one_sided: Names = ()
+    box: FractionBox | None = None
 
     @model_validator(mode="after")
     def _both_or_neither(self) -> "MirrorTable":
@@ -282,14 +289,14 @@ class SketchFile(_Table):
 
     area: AreaTables = []
     zone: ZoneTables = []
-    mirror: Annotated[MirrorTable | None, BeforeValidator(_mirror)] = None
+    mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
 
 
 class StickerTable(_Table):
     """`[[sticker]]`: one sketch and what becomes of it.
 
     `at` is the centre of the art; left out, the layout finds a place. `ink` is the colour of the lines.
-    `mirror` is None for "off", and a table without an axis for "auto".
+    `mirror` is empty for "off", and holds a table without an axis for "auto".
     """
 
     name: Name
@@ -297,7 +304,7 @@ class StickerTable(_Table):
     width: PositiveLength
     smoothing: PositiveLength = 0.15
     nodes: Nodes | None = None
-    mirror: Annotated[MirrorTable | None, BeforeValidator(_mirror)] = None
+    mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
     lines: Literal["drawn", "even", "none"] = "drawn"
     ink: ColourName = "black"
     paper: Annotated[str, BeforeValidator(_paper)] = "auto"

@@ -22,15 +22,42 @@ from limner.regions.graph import build_graph
 from limner.regions.settings import RegionSettings
 from limner.symmetry.axis import find_axis, is_half_drawn, settle_side
 from limner.symmetry.complete import complete_half
-from limner.symmetry.frame import keep_side
+from limner.symmetry.frame import frame_of, keep_side
 from limner.symmetry.mirror import mirror_drawing
 
 if TYPE_CHECKING:
     from limner.job.tables import MirrorTable
 
-__all__ = ["Figure", "complete_figure", "even_out"]
+__all__ = ["Figure", "Mirrored", "complete_figure", "even_out"]
+
+Ring = NDArray[np.float64]
 
 _SIDE = re.compile(r"-(left|right|top|bottom)$")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mirrored:
+    """One figure that is mirrored.
+
+    Parameters
+    ----------
+    axis : Axis
+        Its axis in millimetres of the ink's raster.
+    within : tuple of ndarray, shape (n, 2), or None
+        Closed rings in millimetres around the figure and its reflection; None: all of the drawing.
+    one_sided : tuple of str
+        Names of areas that stay as they are drawn.
+    """
+
+    axis: Axis
+    within: tuple[Ring, ...] | None = None
+    one_sided: tuple[str, ...] = ()
+
+    def moved(self, by: tuple[float, float], factor: float) -> "Mirrored":
+        """The same on a page that was enlarged and then grown at the left and at the top."""
+        axis = replace(self.axis, x_mm=self.axis.x_mm * factor + by[0], y_mm=self.axis.y_mm * factor + by[1])
+        rings = None if self.within is None else tuple(ring * factor + np.array(by) for ring in self.within)
+        return replace(self, axis=axis, within=rings)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,16 +69,16 @@ class Figure:
     page : FlatPage
         The page, scale set.
     ink : InkMap
-        Its ink, or that of the completed figure on a larger page.
-    axis : Axis or None
-        Axis of symmetry in millimetres of the ink's raster.
+        Its ink, or that of the completed figures on a larger page.
+    mirrored : tuple of Mirrored
+        What is to be symmetric.
     origin_mm : tuple of float
         Where the page's top left corner lies on the ink's raster.
     """
 
     page: FlatPage
     ink: InkMap
-    axis: Axis | None = None
+    mirrored: tuple[Mirrored, ...] = ()
     origin_mm: tuple[float, float] = (0.0, 0.0)
 
     @property
@@ -71,44 +98,75 @@ def complete_figure(page: FlatPage, ink: InkMap, settings: TraceSettings, watch:
         No axis can be trusted, or nothing is drawn on the side to be kept.
     """
     figure = Figure(page, ink)
-    if settings.mirror != "off":
+    tables = _tables(settings)
+    if tables:
         with watch.stage("symmetry"):
-            figure = _about_axis(figure, settings)
+            for table in tables:
+                figure = _about_axis(figure, settings, table)
     if settings.drawing_width_mm is None:
         return figure
     return _scaled(figure, settings.drawing_width_mm / drawn_width_mm(figure.ink))
 
 
+def _tables(settings: TraceSettings) -> "tuple[MirrorTable, ...]":
+    if settings.mirror == "off":
+        return ()
+    if settings.mirror == "auto":
+        from limner.job.tables import MirrorTable
+
+        return (MirrorTable(),)
+    return settings.mirror
+
+
 def _scaled(figure: Figure, factor: float) -> Figure:
     page, ink = rescale(figure.page, figure.ink, factor)
-    axis = figure.axis
-    if axis is not None:
-        axis = replace(axis, x_mm=axis.x_mm * factor, y_mm=axis.y_mm * factor)
-    origin = (figure.origin_mm[0] * factor, figure.origin_mm[1] * factor)
-    return Figure(page, ink, axis, origin)
+    mirrored = tuple(one.moved((0.0, 0.0), factor) for one in figure.mirrored)
+    return Figure(page, ink, mirrored, (figure.origin_mm[0] * factor, figure.origin_mm[1] * factor))
 
 
-def _about_axis(figure: Figure, settings: TraceSettings) -> Figure:
-    """The figure with its axis; completed where only a half is drawn, and where a guide line is to vanish."""
-    from limner.job.tables import MirrorTable
-
-    table = MirrorTable() if isinstance(settings.mirror, str) else settings.mirror
+def _about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") -> Figure:
+    """The figure with one more axis; completed where only a half is drawn, and freed of a guide line."""
     graph = build_graph(figure.ink)
     stay = _outlines_of(figure, graph, settings, table.one_sided)
-    axis = _axis(figure, graph, table, stay)
-    if axis.how not in ("half", "guide") and not is_half_drawn(graph, axis):
-        return replace(figure, axis=settle_side(figure.ink, graph, axis))
-    done = complete_half(figure.ink, graph, axis, one_sided=stay)
+    within = None if table.box is None else (_box(figure.frame, table.box),)
+    axis = _axis(figure, graph, table, stay, within)
+    if axis.how not in ("half", "guide") and (within is not None or not is_half_drawn(graph, axis)):
+        one = Mirrored(settle_side(figure.ink, graph, axis), within, table.one_sided)
+        return replace(figure, mirrored=(*figure.mirrored, one))
+    done = complete_half(figure.ink, graph, axis, one_sided=stay, within=within)
     assert figure.ink.mm_per_px is not None
     left, top = (offset * figure.ink.mm_per_px for offset in done.offset_px)
-    return Figure(figure.page, done.ink, done.axis, (left, top))
+    earlier = tuple(one.moved((left, top), 1.0) for one in figure.mirrored)
+    if within is not None:
+        within = (_with_reflection(within[0] + np.array([left, top]), done.axis),)
+    mirrored = (*earlier, Mirrored(done.axis, within, table.one_sided))
+    origin = (figure.origin_mm[0] + left, figure.origin_mm[1] + top)
+    return Figure(figure.page, done.ink, mirrored, origin)
+
+
+def _box(frame: PageFrame, box: tuple[float, float, float, float]) -> Ring:
+    left, top, width, height = frame
+    corners = np.array([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]])
+    return np.asarray(np.array([left, top]) + corners * [width, height])
+
+
+def _with_reflection(ring: Ring, axis: Axis) -> Ring:
+    """Convex hull of a ring and its mirror image."""
+    import shapely
+
+    both = np.concatenate([ring, frame_of(axis).reflect(ring)])
+    return np.asarray(shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(both)))[:-1])
 
 
 def _axis(
-    figure: Figure, graph: LineGraph, table: "MirrorTable", one_sided: Sequence[NDArray[np.float64]]
+    figure: Figure,
+    graph: LineGraph,
+    table: "MirrorTable",
+    one_sided: Sequence[Ring],
+    within: tuple[Ring, ...] | None,
 ) -> Axis:
     if table.at is None or table.angle is None:
-        axis = find_axis(figure.ink, graph, without=one_sided)
+        axis = find_axis(figure.ink, graph, within=within, without=one_sided)
     else:
         left, top, width, height = figure.frame
         x_mm, y_mm = left + table.at[0] * width, top + table.at[1] * height
@@ -118,7 +176,7 @@ def _axis(
 
 def _outlines_of(
     figure: Figure, graph: LineGraph, settings: TraceSettings, names: Collection[str]
-) -> list[NDArray[np.float64]]:
+) -> list[Ring]:
     """Outlines of the areas of these names, as they are drawn."""
     if not names:
         return []
@@ -135,9 +193,9 @@ def _outlines_of(
 
 
 def even_out(
-    drawing: Drawing, figure: Figure, settings: TraceSettings, rule_of: dict[str, int], watch: Stopwatch
+    drawing: Drawing, figure: Figure, rule_of: dict[str, int], watch: Stopwatch
 ) -> tuple[Drawing, dict[str, int]]:
-    """Replace one half of the drawing by the exact reflection of the other, where it has an axis.
+    """Replace one half of each mirrored figure by the exact reflection of the other.
 
     Returns
     -------
@@ -146,11 +204,12 @@ def even_out(
     rule_of : dict of str to int
         The same as given, with the names of pairs ("eye-left", "eye-right") for those that were "eye".
     """
-    if figure.axis is None:
-        return drawing, rule_of
-    one_sided = () if isinstance(settings.mirror, str) else settings.mirror.one_sided
-    with watch.stage("symmetry"):
-        even = mirror_drawing(drawing, figure.axis, one_sided=one_sided, own_names=tuple(rule_of))
-    names = (shape.name for shape in even.fills)
-    rules = {name: rule_of.get(name, rule_of.get(_SIDE.sub("", name))) for name in names}
-    return even, {name: rule for name, rule in rules.items() if rule is not None}
+    for one in figure.mirrored:
+        with watch.stage("symmetry"):
+            drawing = mirror_drawing(
+                drawing, one.axis, one_sided=one.one_sided, own_names=tuple(rule_of), within=one.within
+            )
+        names = (shape.name for shape in drawing.fills)
+        rules = {name: rule_of.get(name, rule_of.get(_SIDE.sub("", name))) for name in names}
+        rule_of = {name: rule for name, rule in rules.items() if rule is not None}
+    return drawing, rule_of

@@ -30,8 +30,9 @@ class TraceSettings:
         Largest distance between curve and drawn line; None: a share of the line's width.
     nodes : int or None
         Budget of nodes for the whole drawing.
-    mirror : {"off", "auto"} or MirrorTable
-        Whether to complete or even out the drawing about an axis, found or set by hand.
+    mirror : {"off", "auto"} or tuple of MirrorTable
+        Whether to complete or even out the drawing about an axis, found or set by hand; several tables
+        where it holds several figures.
     paper : str
         "auto", "none" or an ISO 216 size.
     lines : {"drawn", "even", "none"}
@@ -51,7 +52,7 @@ class TraceSettings:
     drawing_width_mm: float | None = None
     smoothing_mm: float | None = None
     nodes: int | None = None
-    mirror: Literal["off", "auto"] | MirrorTable = "off"
+    mirror: Literal["off", "auto"] | tuple[MirrorTable, ...] = "off"
     paper: str = "auto"
     lines: Literal["drawn", "even", "none"] = "drawn"
     areas: tuple[AreaTable, ...] = ()

@@ -103,7 +103,7 @@ def _trace(path: Path, settings: TraceSettings, watch: Stopwatch) -> TraceResult
     with watch.stage("curves"):
         curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
         drawing = trace_curves(regions, curves, zones)
-    drawing, rule_of = even_out(drawing, figure, settings, rule_of, watch)
+    drawing, rule_of = even_out(drawing, figure, rule_of, watch)
     return TraceResult(
         drawing, figure.page, figure.ink, regions, smoothing_mm, figure.origin_mm, rule_of, watch.seconds
     )
