@@ -42,3 +42,25 @@ def test_a_folder_that_cannot_be_made_leaves_nothing(tmp_path):
         with pytest.raises(OutputError):
             write_demo(place)
     assert [path.name for path in tmp_path.iterdir()] == ["file"]
+
+
+def test_the_keys_that_it_only_mentions_are_right_too(tmp_path: Path) -> None:
+    job = write_demo(tmp_path / "demo")
+    _, mentioned = job.read_text(encoding="utf-8").split("# More keys than this sheet needs")
+    lines = [line.removeprefix("#").removeprefix(" ") for line in mentioned.splitlines()[1:]]
+    needed = {
+        "[[lettering]]": 'text = "Tide Pool"\nsize = "8 pt"\nat = ["50 mm", "20 mm"]',
+        "[[sticker]]": 'name = "crab"\nsketch = "crab.jpg"\nwidth = "30 mm"',
+        "[[sticker.area]]": "at = [0.5, 0.5]",
+    }
+    text = ['colours = { deep = "#223355" }']
+    for line in lines:
+        text.append(line)
+        text.append(needed.get(line.split("#")[0].strip(), ""))
+    # The one file that the demo does not bring.
+    complete = "\n".join(entry for entry in text if not entry.startswith("font ="))
+    (tmp_path / "demo" / "all.toml").write_text(complete, encoding="utf-8")
+    (sticker,) = load_job(tmp_path / "demo" / "all.toml").stickers
+    assert (sticker.turn, sticker.nodes, sticker.lines, sticker.paper) == (0, 220, "even", "A5")
+    assert sticker.area[0].skip
+    assert sticker.zone[0].smoothing == 0.05
