@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
+from limner.geometry.nearby import PointGrid
 from limner.model.regionmap import LineGraph
 
 __all__ = ["Bridge", "End", "LineIndex", "candidates", "crosses", "find_ends"]
@@ -162,7 +162,7 @@ class LineIndex:
         self.edge = edge[source]
         # A point between two of the edge's own belongs to the nearer one.
         self.place = place[source] + (share > 0.5)
-        self.tree = cKDTree(self.points)
+        self._grid = PointGrid(self.points, graph.line_width_mm)
         self.is_tip = np.zeros(len(self.points), bool)
 
     def mark_tips(self, ends: "Sequence[End]", radius: float) -> None:
@@ -173,7 +173,11 @@ class LineIndex:
 
     def near(self, point: Floats, radius: float) -> Indices:
         """Indices of all points within `radius`, ascending."""
-        return np.array(self.tree.query_ball_point(point, radius, return_sorted=True), dtype=np.int64)
+        return self._grid.within(point, radius)[1]
+
+    def any_near(self, points: Floats, radius: float) -> NDArray[np.bool_]:
+        """Whether any point of a line lies within `radius` of each of the given ones."""
+        return self._grid.any_within(points, radius)
 
 
 def find_ends(graph: LineGraph) -> list[End]:
@@ -318,7 +322,8 @@ def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> _Pr
         return None
     points = np.array([end.point for end in ends])
     headings = np.array([end.heading for end in ends])
-    pairs = cKDTree(points).query_pairs(largest, output_type="ndarray").astype(np.int64).reshape(-1, 2)
+    pairs = np.stack(PointGrid(points, largest).within(points, largest), axis=1)
+    pairs = pairs[pairs[:, 0] < pairs[:, 1]]
     chord = points[pairs[:, 1]] - points[pairs[:, 0]]
     distance = np.hypot(chord[:, 0], chord[:, 1])
     chord = chord / np.maximum(distance, 1e-9)[:, None]
@@ -427,9 +432,8 @@ def _runs_over_ink(
     from_end = np.hypot(*np.moveaxis(fine - curves[:, -1:], 2, 0))
     landing = np.where(to_line, _CLEAR_LINE_WIDTHS, _CLEAR_END_WIDTHS)[:, None] * line_width
     inner = (from_start > _CLEAR_END_WIDTHS * line_width) & (from_end > landing)
-    near, _ = index.tree.query(fine[inner], distance_upper_bound=_NEAR_WIDTHS * line_width)
     touching = np.zeros(inner.shape, bool)
-    touching[inner] = np.isfinite(near)
+    touching[inner] = index.any_near(fine[inner], _NEAR_WIDTHS * line_width)
     return np.asarray(touching.any(axis=1))
 
 

@@ -1,9 +1,11 @@
 """Put linked points into walking order.
 
-Method: the points of a skeleton or of an iso-line are known as unordered links between neighbours.
-Every connected piece is then a path or a loop. A loop is cut open at its lowest point, the end of each
-piece is linked to the start of the next, and a single depth-first walk (compiled, linear in the number
-of points) yields all of them in order, without a loop over points in Python.
+Method: the points of a skeleton or of an iso-line are known as unordered links between neighbours. Every
+connected piece is then a path or a loop; a loop is cut open at its lowest point. How many steps a point
+lies from the start of its path is found for all points at once by pointer doubling (list ranking; Wyllie
+1979, "The complexity of parallel computations", from memory): each step along a link knows how far back it
+looks and what it sees there, and looks twice as far in every round, until all see a start. The number of
+rounds is the logarithm of the longest path; there is no loop over points in Python.
 
 Limits: each point may have at most two links; branch points are left out by the caller.
 """
@@ -12,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components, depth_first_order
+
+from limner.geometry.links import connected_pieces
 
 __all__ = ["Chains", "order_chains"]
 
@@ -55,47 +57,53 @@ def order_chains(links: Indices, count: int) -> Chains:
         Pieces in the order of their lowest point. A path starts at its end of lower index, a loop at its
         lowest point.
     """
-    if count == 0:
-        return Chains(np.zeros(0, np.int64), np.zeros(1, np.int64), np.zeros(0, bool))
     degree = np.bincount(links.ravel(), minlength=count)
-    pieces, label = connected_components(_graph(links, count), directed=False)
-    index = np.arange(count)
-    lowest = np.full(pieces, -1)
-    lowest[label[::-1]] = index[::-1]
-    first, last = lowest.copy(), lowest.copy()
+    pieces, label = connected_pieces(links, count)
+    first = np.full(pieces, -1)
+    first[label[::-1]] = np.arange(count)[::-1]
     ends = np.flatnonzero(degree < 2)
     first[label[ends[::-1]]] = ends[::-1]
-    last[label[ends]] = ends
     closed = np.ones(pieces, bool)
     closed[label[ends]] = False
-    links, last = _cut_loops(links, label, first, last, closed)
-    by_lowest = np.argsort(lowest, kind="stable")
-    first, last, closed = first[by_lowest], last[by_lowest], closed[by_lowest]
-    walk = np.concatenate([links, links[:, ::-1], np.stack([last[:-1], first[1:]], axis=1)])
-    graph = csr_array((np.ones(len(walk), np.int8), (walk[:, 0], walk[:, 1])), shape=(count, count))
-    order = depth_first_order(graph, int(first[0]), directed=True, return_predecessors=False)
-    sizes = np.bincount(label, minlength=pieces)[by_lowest]
-    return Chains(order.astype(np.int64), np.concatenate([[0], np.cumsum(sizes)]), closed)
+    rank = _ranks(_without_cuts(links, label, first, closed), first[label])
+    sizes = np.bincount(label, minlength=pieces)
+    offsets = np.concatenate([[0], np.cumsum(sizes)])
+    order = np.empty(count, np.int64)
+    order[offsets[label] + rank] = np.arange(count)
+    return Chains(order, offsets, closed)
 
 
-def _graph(links: Indices, count: int) -> csr_array:
-    return csr_array((np.ones(len(links), np.int8), (links[:, 0], links[:, 1])), shape=(count, count))
+def _without_cuts(links: Indices, label: Indices, first: Indices, closed: NDArray[np.bool_]) -> Indices:
+    """Drop one link at the first point of every loop."""
+    piece = label[links[:, 0]]
+    candidates = np.flatnonzero(closed[piece] & (links == first[piece][:, None]).any(axis=1))
+    _, chosen = np.unique(piece[candidates], return_index=True)
+    return np.delete(links, candidates[chosen], axis=0)
 
 
-def _cut_loops(
-    links: Indices, label: Indices, first: Indices, last: Indices, closed: NDArray[np.bool_]
-) -> tuple[Indices, Indices]:
-    """Drop one link at the first point of every loop; the point behind it becomes the loop's last."""
-    at_first = closed[label[links[:, 0]]] & (
-        (links[:, 0] == first[label[links[:, 0]]]) | (links[:, 1] == first[label[links[:, 1]]])
-    )
-    candidates = np.flatnonzero(at_first)
-    piece = label[links[candidates, 0]]
-    _, chosen = np.unique(piece, return_index=True)
-    cut = candidates[chosen]
-    last = last.copy()
-    start = first[label[links[cut, 0]]]
-    last[label[links[cut, 0]]] = np.where(links[cut, 0] == start, links[cut, 1], links[cut, 0])
-    keep = np.ones(len(links), bool)
-    keep[cut] = False
-    return links[keep], last
+def _ranks(links: Indices, start: Indices) -> Indices:
+    """How many links lie between each point of a path and the path's start.
+
+    A step is a link taken in one direction; step s and step s ^ 1 are the two of one link.
+    """
+    tail, head = links.ravel(), links[:, ::-1].ravel()
+    steps = np.arange(len(tail))
+    leaving = np.bincount(tail, steps, len(start)).astype(np.int64)
+    degree = np.bincount(tail, minlength=len(start))
+    # The step before is the other one that leaves from this step's tail, backwards.
+    back = np.where(degree[tail] == 2, (leaving[tail] - steps) ^ 1, -1)
+    seen = np.where(back >= 0, back, steps)
+    far = (back >= 0).astype(np.int64)
+    going = np.flatnonzero(back >= 0)
+    while len(going):
+        at = seen[going]
+        onward = far[at]
+        moved = onward > 0
+        going, at = going[moved], at[moved]
+        ahead, gained = seen[at], onward[moved]
+        seen[going] = ahead
+        far[going] += gained
+    rank = np.zeros(len(start), np.int64)
+    from_start = tail[seen] == start[head]
+    rank[head[from_start]] = far[from_start] + 1
+    return rank

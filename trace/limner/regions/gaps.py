@@ -14,8 +14,8 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
+from limner.geometry.nearby import PointGrid
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.border import off_page
 from limner.regions.bridges import Bridge, End, LineIndex, candidates, crosses, find_ends
@@ -114,8 +114,10 @@ def _near_bridges(ends: list[End], graph: LineGraph, largest_gap_mm: float) -> l
     bridges = [edge.points for edge in graph.edges if edge.kind == "bridge"]
     if not bridges or not ends:
         return []
-    distance, _ = cKDTree(np.concatenate(bridges)).query([end.point for end in ends])
-    return [end for end, away in zip(ends, distance, strict=True) if away < largest_gap_mm]
+    near = PointGrid(np.concatenate(bridges), largest_gap_mm).any_within(
+        [end.point for end in ends], largest_gap_mm
+    )
+    return [end for end, beside in zip(ends, near, strict=True) if beside]
 
 
 def _conflicts(found: list[Bridge]) -> list[set[int]]:

@@ -19,9 +19,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
 
+from limner.geometry.links import connected_pieces
 from limner.regions.chains import order_chains
 
 __all__ = ["Branch", "PixelGraph", "pixel_graph"]
@@ -361,10 +360,7 @@ def _nodes(pixels: Indices, links: Indices, degree: Indices, width: int) -> tupl
     """
     junction = degree >= 3
     within = links[junction[links].all(axis=1)]
-    graph = csr_array(
-        (np.ones(len(within), np.int8), (within[:, 0], within[:, 1])), shape=(len(pixels), len(pixels))
-    )
-    _, label = connected_components(graph, directed=False)
+    _, label = connected_pieces(within, len(pixels))
     is_node = degree != 2
     node_of = np.full(len(pixels), -1)
     used, node_of[is_node] = np.unique(label[is_node], return_inverse=True)
