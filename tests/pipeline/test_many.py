@@ -56,6 +56,11 @@ def test_every_sketch_gives_one_result_and_bad_ones_a_sentence(tmp_path: Path) -
         assert results[path].drawing is None
 
 
+def test_a_path_may_be_a_string_and_settings_may_be_left_out(tmp_path: Path) -> None:
+    path = write_ring(tmp_path / "ring.png")
+    assert areas(limner.trace(str(path))) == areas(limner.trace(path, limner.TraceSettings())) == RING_AREAS
+
+
 def test_settings_reach_the_workers_and_results_do_not_depend_on_where(tmp_path: Path) -> None:
     path = write_ring(tmp_path / "ring.png")
     settings = TraceSettings(width_mm=48.0)

@@ -65,15 +65,17 @@ class TraceResult:
     seconds: dict[str, float] = field(default_factory=dict)
 
 
-def trace(path: Path, settings: TraceSettings, observer: Observer | None = None) -> TraceResult:
+def trace(
+    path: Path | str, settings: TraceSettings | None = None, observer: Observer | None = None
+) -> TraceResult:
     """Trace one sketch.
 
     Parameters
     ----------
-    path : Path
+    path : Path or str
         The photograph or scan; it is only read.
-    settings : TraceSettings
-        What the user decides.
+    settings : TraceSettings or None
+        What the user decides; None: the defaults.
     observer : Observer or None
         Told which stage is at work.
 
@@ -89,7 +91,7 @@ def trace(path: Path, settings: TraceSettings, observer: Observer | None = None)
         The drawing does not allow what was asked for.
     """
     with steady_opencv():
-        return _trace(path, settings, Stopwatch(observer))
+        return _trace(Path(path), settings or TraceSettings(), Stopwatch(observer))
 
 
 def _trace(path: Path, settings: TraceSettings, watch: Stopwatch) -> TraceResult:
