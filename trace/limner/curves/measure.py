@@ -1,17 +1,24 @@
-"""Largest distance between a fitted path and its data, both ways.
+"""Largest distance between fitted paths and their data, both ways, for many paths at once.
 
-Method: every data point and the middle of every data chord is followed to its foot on the path by Newton
-steps from a known neighbourhood, and every path segment is sampled densely against the chords near the
-place that it was fitted to. Both never understate the distance: a nearer place that they miss can only
-make the true figure smaller.
+Method: every data point is followed to its foot on the path by Newton steps from a known neighbourhood, and
+so is the middle of every data chord that may lie farther off than all points; every path segment is sampled
+densely against the chords near the place that it was fitted to. What could be the largest distance is looked
+at ever more closely, at last against all chords; what cannot, is left with an upper bound. Both never
+understate the largest distance: a nearer place that they miss can only make the true figure smaller.
+
+Limits: feet are found from near ones, so that a path far from its data may be given too large an error.
 """
+
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.curves.nodes import power_of
 from limner.geometry.cubics import evaluate
 
-__all__ = ["two_way_error"]
+__all__ = ["Course", "two_way_errors"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -22,91 +29,17 @@ PLACES = 64
 NEIGHBOURS = 3
 # Newton steps of the feet: all points get the first number, those that are farther off than the given
 # share of the farthest, all.
-SURE_STEPS = 3
+SURE_STEPS = 2
 FOOT_STEPS = 6
 FAR_SHARE = 0.6
-# So many of the path's farthest places are held against all chords, in blocks of so many pairs.
+# So many of each path's farthest places are held against all chords, in blocks of so many pairs.
 CLOSELY = 64
 CLOSELY_BLOCK = 1 << 17
 
 
-def _powers(segments: Floats) -> Floats:
-    """Coefficients of the segments' powers, shape (8, s): cubic x, y, quadratic x, y, and so on."""
-    p0, p1, p2, p3 = (segments[:, k].T for k in range(4))
-    return np.concatenate([p3 - p0 + 3 * (p1 - p2), 3 * (p0 - 2 * p1 + p2), 3 * (p1 - p0), p0])
-
-
-def _forward(segments: Floats, closed: bool, points: Floats, u: Floats) -> Floats:
-    """Distance of each point from the path, from its foot near parameter `u` (segment + t)."""
-    power = _powers(segments)
-    best = np.full(len(points), np.inf)
-    todo = np.arange(len(points))
-    x, y = np.ascontiguousarray(points.T)
-    for step in range(FOOT_STEPS):
-        u, squared = _newton(power, closed, x, y, u)
-        best[todo] = np.minimum(best[todo], squared)
-        if step == SURE_STEPS - 1:
-            # Only what may be the largest is worth more steps.
-            far = best >= FAR_SHARE**2 * best.max()
-            todo, x, y, u = todo[far], x[far], y[far], u[far]
-    return np.asarray(np.sqrt(best))
-
-
-def _newton(power: Floats, closed: bool, x: Floats, y: Floats, u: Floats) -> tuple[Floats, Floats]:
-    """Squared distances at `u`, and the next `u`."""
-    count = power.shape[1]
-    which = np.minimum(u.astype(np.intp), count - 1)
-    t = np.minimum(u - which, 1.0)
-    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = power[:, which]
-    rx = ((a_x * t + b_x) * t + c_x) * t + (d_x - x)
-    ry = ((a_y * t + b_y) * t + c_y) * t + (d_y - y)
-    t3 = 3.0 * t
-    ex, ey = 2.0 * (a_x * t3 + b_x), 2.0 * (a_y * t3 + b_y)
-    dx, dy = (a_x * t3 + 2.0 * b_x) * t + c_x, (a_y * t3 + 2.0 * b_y) * t + c_y
-    speed2 = dx * dx + dy * dy
-    bend = np.maximum(speed2 + rx * ex + ry * ey, 0.3 * speed2) + 1e-300
-    u = u - np.minimum(np.maximum((rx * dx + ry * dy) / bend, -0.3), 0.3)
-    u = np.mod(u, count) if closed else np.minimum(np.maximum(u, 0.0), count)
-    return u, rx * rx + ry * ry
-
-
-def _backward(places: Floats, at: Ints, chords: Floats, closed: bool) -> Floats:
-    """Distance of each place from the chords near index `at`."""
-    count = len(chords) - 1
-    rows = np.concatenate([chords[:-1], np.diff(chords, axis=0)], axis=1).T
-    length2 = np.maximum(rows[2] * rows[2] + rows[3] * rows[3], 1e-300)
-    x, y = np.ascontiguousarray(places.T)
-    best = np.full(len(places), np.inf)
-    for step in range(-NEIGHBOURS, NEIGHBOURS + 1):
-        k = at + step
-        k = np.mod(k, count) if closed else np.minimum(np.maximum(k, 0), count - 1)
-        a_x, a_y, along_x, along_y = rows[:, k]
-        x0, y0 = x - a_x, y - a_y
-        share = np.minimum(np.maximum((x0 * along_x + y0 * along_y) / length2[k], 0.0), 1.0)
-        x0 -= share * along_x
-        y0 -= share * along_y
-        best = np.minimum(best, x0 * x0 + y0 * y0)
-    return _looked_at_closely(x, y, np.sqrt(best), rows, length2)
-
-
-def _looked_at_closely(x: Floats, y: Floats, best: Floats, rows: Floats, length2: Floats) -> Floats:
-    """The farthest places held against all chords: their nearest one may lie elsewhere."""
-    far = np.argsort(-best, kind="stable")[:CLOSELY]
-    most = max(1, CLOSELY_BLOCK // len(length2))
-    for first in range(0, len(far), most):
-        some = far[first : first + most]
-        x0, y0 = x[some, None] - rows[0], y[some, None] - rows[1]
-        share = np.clip((x0 * rows[2] + y0 * rows[3]) / length2, 0.0, 1.0)
-        x0 -= share * rows[2]
-        y0 -= share * rows[3]
-        best[some] = np.sqrt((x0 * x0 + y0 * y0).min(axis=1))
-    return best
-
-
-def two_way_error(
-    segments: Floats, closed: bool, points: Floats, at: Floats, u: Floats
-) -> tuple[Floats, Floats]:
-    """Largest distance between a path and a polyline.
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """A path and the polyline that it was fitted to.
 
     Parameters
     ----------
@@ -117,44 +50,195 @@ def two_way_error(
     at, u : ndarray, shape (k,)
         Arc lengths along the polyline and, for each, the parameter (segment + t) of its foot; `at`
         ascends.
+    limit : float
+        Distance above which every point and segment is of interest, not the farthest alone.
+    """
+
+    segments: Floats
+    closed: bool
+    points: Floats
+    at: Floats
+    u: Floats
+    limit: float
+
+
+def two_way_errors(courses: Sequence[Course]) -> list[tuple[Floats, Floats]]:
+    """Largest distances between paths and polylines.
+
+    Parameters
+    ----------
+    courses : sequence of Course
 
     Returns
     -------
-    forward : ndarray, shape (n,)
-        Distance of each of the polyline's points, or of the middle of the chord that follows, from the
-        path, whichever is larger.
-    backward : ndarray, shape (s,)
-        Largest distance of each segment from the polyline.
+    list of (forward, backward)
+        Forward, shape (n,): distance of each of the polyline's points, or of the middle of the chord that
+        follows, from the path, whichever is larger. Backward, shape (s,): largest distance of each
+        segment from the polyline. Below both the largest of all and the limit, middles may be left out
+        of the first, and the second may be too large, though not above them.
     """
-    chords = np.concatenate([points, points[:1]]) if closed else points
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(chords, axis=0).T))])
-    count = len(segments)
-    if closed:
-        u = np.unwrap(u, period=count)
-        at = np.concatenate([at, [at[0] + along[-1]]])
-        u = np.concatenate([u, [u[0] + count]])
-    u = np.maximum.accumulate(u)
-    middles = (chords[:-1] + chords[1:]) / 2.0
-    where = np.concatenate([along[: len(points)], (along[:-1] + along[1:]) / 2.0])
-    if closed:
-        where = np.where(where < at[0], where + along[-1], where)
-    hint = np.interp(where, at, u)
-    forward = _forward(
-        segments, closed, np.concatenate([points, middles]), np.mod(hint, count) if closed else hint
+    if not courses:
+        return []
+    lines = [_Line(course) for course in courses]
+    first = np.concatenate([[0], np.cumsum([len(line.points) for line in lines])]).astype(np.intp)
+    first_seg = np.concatenate([[0], np.cumsum([len(course.segments) for course in courses])]).astype(np.intp)
+    forward = _forward(lines, first, first_seg)
+    limit = np.array([course.limit for course in courses])
+    limit = np.minimum(np.maximum.reduceat(forward, first[:-1]), limit)
+    backward = _backward(lines, first_seg, limit)
+    return [
+        (forward[first[k] : first[k + 1]], backward[first_seg[k] : first_seg[k + 1]])
+        for k in range(len(lines))
+    ]
+
+
+class _Line:
+    """A course with its arc lengths and, for points and places of the path, where to look first."""
+
+    def __init__(self, course: Course) -> None:
+        self.course = course
+        points = self.points = course.points
+        closed = course.closed
+        self.chords = np.concatenate([points, points[:1]]) if closed else points
+        steps = self.chords[1:] - self.chords[:-1]
+        self.along = np.zeros(len(self.chords))
+        np.cumsum(np.sqrt((steps * steps).sum(axis=1)), out=self.along[1:])
+        count = len(course.segments)
+        at, u = course.at, course.u
+        if closed:
+            at, u = np.append(at, at[0] + self.along[-1]), np.unwrap(np.append(u, u[0]), period=count)
+            u[-1] = u[0] + count
+        u = np.maximum.accumulate(u)
+        where = self.along[: len(points)]
+        if closed:
+            where = np.where(where < at[0], where + self.along[-1], where)
+        hint = np.interp(where, at, u)
+        self.hint = np.mod(hint, count) if closed else hint
+        grid = (np.arange(count)[:, None] + _GRID).ravel()
+        if closed:
+            grid = u[0] + np.mod(grid - u[0], count)
+        back_at = np.interp(grid, u + np.arange(len(u)) * 1e-12, at)
+        if closed:
+            back_at = np.mod(back_at, self.along[-1])
+        edge = self.along.searchsorted(back_at, side="right") - 1
+        self.edge = np.minimum(np.maximum(edge, 0), len(self.chords) - 2)
+
+
+_GRID = np.linspace(0.0, 1.0, PLACES)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Paths:
+    """The segments of all paths, and which of them belong to each."""
+
+    power: Floats
+    first: Ints
+    closed: NDArray[np.bool_]
+
+    def follow(self, owner: Ints, x: Floats, y: Floats, u: Floats) -> tuple[Floats, Floats]:
+        """Squared distances at the parameters `u` of each point's own path, and the next `u`."""
+        first, count = self.first[owner], self.first[owner + 1] - self.first[owner]
+        which = np.minimum(u.astype(np.intp), count - 1)
+        t = np.minimum(u - which, 1.0)
+        a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = self.power[:, first + which]
+        rx = ((a_x * t + b_x) * t + c_x) * t + (d_x - x)
+        ry = ((a_y * t + b_y) * t + c_y) * t + (d_y - y)
+        t3 = 3.0 * t
+        ex, ey = 2.0 * (a_x * t3 + b_x), 2.0 * (a_y * t3 + b_y)
+        dx, dy = (a_x * t3 + 2.0 * b_x) * t + c_x, (a_y * t3 + 2.0 * b_y) * t + c_y
+        speed2 = dx * dx + dy * dy
+        bend = np.maximum(speed2 + rx * ex + ry * ey, 0.3 * speed2) + 1e-300
+        u = u - np.minimum(np.maximum((rx * dx + ry * dy) / bend, -0.3), 0.3)
+        # Once around a closed path, to the end of an open one; a step is shorter than any path.
+        low, high = u < 0.0, u >= count
+        wraps = self.closed[owner]
+        u = np.where(low, np.where(wraps, u + count, 0.0), u)
+        u = np.where(high, np.where(wraps, u - count, count), u)
+        return rx * rx + ry * ry, u
+
+    def nearest(self, owner: Ints, x: Floats, y: Floats, u: Floats, best: Floats, steps: int) -> Floats:
+        """Smaller squared distances, and the parameters reached, after so many steps."""
+        for _ in range(steps):
+            squared, u = self.follow(owner, x, y, u)
+            np.minimum(best, squared, out=best)
+        return u
+
+
+def _forward(lines: list[_Line], first: Ints, first_seg: Ints) -> Floats:
+    """Distance of each point, or of the middle of the chord that follows, from the path."""
+    segments = np.concatenate([line.course.segments for line in lines])
+    paths = _Paths(power_of(segments), first_seg, np.array([line.course.closed for line in lines]))
+    points = np.concatenate([line.points for line in lines])
+    owner = np.repeat(np.arange(len(lines)), np.diff(first))
+    x, y = np.ascontiguousarray(points.T)
+    best = np.full(len(points), np.inf)
+    u = paths.nearest(owner, x, y, np.concatenate([line.hint for line in lines]), best, SURE_STEPS)
+    # Only what may be the largest is worth more steps.
+    far = np.flatnonzero(best >= FAR_SHARE**2 * np.maximum.reduceat(best, first[:-1])[owner])
+    closer = best[far]
+    u[far] = paths.nearest(owner[far], x[far], y[far], u[far], closer, FOOT_STEPS - SURE_STEPS)
+    best[far] = closer
+    forward = np.sqrt(best)
+    largest = np.minimum(
+        np.maximum.reduceat(forward, first[:-1]), np.array([line.course.limit for line in lines])
     )
-    t = np.linspace(0.0, 1.0, PLACES)
-    which = np.repeat(np.arange(count), PLACES)
-    places = evaluate(segments, t).reshape(-1, 2)
-    grid = which + np.tile(t, count)
-    if closed:
-        grid = u[0] + np.mod(grid - u[0], count)
-    strictly = u + np.arange(len(u)) * 1e-12
-    back_at = np.interp(grid, strictly, at)
-    if closed:
-        back_at = np.mod(back_at, along[-1])
-    edge = np.clip(np.searchsorted(along, back_at, side="right") - 1, 0, len(chords) - 2)
-    backward = _backward(places, edge, chords, closed)
-    n = len(points)
-    both = forward[:n].copy()
-    both[: len(middles)] = np.maximum(both[: len(middles)], forward[n:])
-    return both, backward.reshape(count, PLACES).max(axis=1)
+    onward = np.arange(1, len(points) + 1)
+    onward[first[1:] - 1] = np.where(paths.closed, first[:-1], first[1:] - 1)
+    half = 0.5 * np.sqrt((x[onward] - x) ** 2 + (y[onward] - y) ** 2)
+    # The middle of a chord lies no farther off than its ends and half its length.
+    some = np.flatnonzero((np.minimum(forward, forward[onward]) + half > largest[owner]) & (half > 0.0))
+    middle = 0.5 * (points[some] + points[onward[some]])
+    mine = owner[some]
+    squared = np.full(len(some), np.inf)
+    for start in (u[some], u[onward[some]]):
+        paths.nearest(mine, middle[:, 0], middle[:, 1], start, squared, FOOT_STEPS)
+    forward[some] = np.maximum(forward[some], np.sqrt(squared))
+    return np.asarray(forward)
+
+
+def _backward(lines: list[_Line], first_seg: Ints, limit: Floats) -> Floats:
+    """Largest distance of each segment from the chords; where it is below the limit, an upper bound."""
+    places = np.concatenate([evaluate(line.course.segments, _GRID).reshape(-1, 2) for line in lines])
+    number = np.array([len(line.chords) - 1 for line in lines])
+    base = np.cumsum(number) - number
+    owner = np.repeat(np.arange(len(lines)), np.diff(first_seg) * PLACES)
+    at = np.concatenate([line.edge for line in lines])
+    starts = np.concatenate([line.chords[:-1] for line in lines])
+    steps = np.concatenate([line.chords[1:] - line.chords[:-1] for line in lines])
+    rows = np.ascontiguousarray(np.concatenate([starts, steps], axis=1).T)
+    closed = np.array([line.course.closed for line in lines])
+    x, y = np.ascontiguousarray(places.T)
+    best = _squared(x, y, rows[:, base[owner] + at])
+    some = np.flatnonzero(best > limit[owner] ** 2)
+    mine, count = owner[some], number[owner[some]]
+    for step in (*range(-NEIGHBOURS, 0), *range(1, NEIGHBOURS + 1)):
+        k = at[some] + step
+        k = np.where(closed[mine], np.mod(k, count), np.minimum(np.maximum(k, 0), count - 1))
+        best[some] = np.minimum(best[some], _squared(x[some], y[some], rows[:, base[mine] + k]))
+    for k in np.unique(owner[some][best[some] > limit[mine] ** 2]):
+        a, b = first_seg[k] * PLACES, first_seg[k + 1] * PLACES
+        chords = rows[:, base[k] : base[k] + number[k]]
+        best[a:b] = _looked_at_closely(x[a:b], y[a:b], best[a:b], chords, float(limit[k]))
+    return np.asarray(np.sqrt(best.reshape(-1, PLACES).max(axis=1)))
+
+
+def _squared(x: Floats, y: Floats, chords: Floats) -> Floats:
+    """Squared distances of places from chords, given as rows of start and step."""
+    a_x, a_y, step_x, step_y = chords
+    length2 = np.maximum(step_x * step_x + step_y * step_y, 1e-300)
+    x0, y0 = x - a_x, y - a_y
+    share = np.minimum(np.maximum((x0 * step_x + y0 * step_y) / length2, 0.0), 1.0)
+    x0, y0 = x0 - share * step_x, y0 - share * step_y
+    return np.asarray(x0 * x0 + y0 * y0)
+
+
+def _looked_at_closely(x: Floats, y: Floats, best: Floats, chords: Floats, limit: float) -> Floats:
+    """The farthest places held against all chords: their nearest one may lie elsewhere."""
+    far = np.argsort(-best, kind="stable")[:CLOSELY]
+    far = far[best[far] > limit * limit]
+    closer = best.copy()
+    most = max(1, CLOSELY_BLOCK // chords.shape[1])
+    for first in range(0, len(far), most):
+        some = far[first : first + most]
+        closer[some] = _squared(x[some, None], y[some, None], chords[:, None]).min(axis=1)
+    return closer

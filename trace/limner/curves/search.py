@@ -87,7 +87,7 @@ class _State:
     def of(run: Run, plan: Plan) -> "_State":
         """Start with what the plan says is enough, and next to it with one segment fewer."""
         least = 2 if run.loop else 1
-        able = [k for k in plan.nodes if k >= least]
+        able = [k for k in plan.error if k >= least]
         count = min((k for k in able if plan.error[k] <= 1.0), default=max(able))
         fewer = [k for k in able if k == count - 1 and plan.error[k] <= HOPELESS]
         return _State(plan, [count, *fewer], least - 1)
@@ -105,7 +105,7 @@ class _State:
 
     def choose(self, count: int, error: float) -> None:
         """What to try next, given the error of one fit; nothing when the fewest are known."""
-        able = [k for k in self.plan.nodes if k > self.failed and (self.held is None or k < self.held)]
+        able = [k for k in self.plan.error if k > self.failed and (self.held is None or k < self.held)]
         # The error of a smooth fit goes with the sixth power of the length of its segments.
         guess = count * max(error, 1e-6) ** (1.0 / 6.0)
         wanted = SIDE_BY_SIDE if self.held is None else 1
@@ -167,7 +167,7 @@ def _search(runs: list[Run]) -> list[RunFit]:
         trials = [(k, count) for k, state in enumerate(states) for count in state.next]
         if not trials:
             break
-        chains = [states[k].plan.nodes[count] for k, count in trials]
+        chains = [states[k].plan.nodes(count) for k, count in trials]
         fits = _fit_trials([runs[k] for k, _ in trials], chains)
         for (k, count), fit in zip(trials, fits, strict=True):
             states[k].note(count, fit)
@@ -217,7 +217,7 @@ def _assemble(batch: _Batch, chains: list[Ints]) -> tuple[Nodes, Data, _Where]:
     base = batch.first[:-1]
     chain = np.concatenate([chain + b for chain, b in zip(chains, base, strict=True)])
     at = index + run_of
-    cubics, _, _ = fit_spans(batch.flat, chain[at], chain[at + 1])
+    cubics = fit_spans(batch.flat, chain[at], chain[at + 1])
     smooth = np.ones(first_node[-1], bool)
     ends = np.concatenate([first_node[:-1][~cyclic], first_node[1:][~cyclic] - 1])
     smooth[ends] = False

@@ -3,18 +3,20 @@
 Method: candidates are spread along a run so that each expected segment holds a handful of them (a cubic
 spans an angle that depends on radius and tolerance: a quarter circle is met within 2.7e-4 of its radius
 and the error goes with the sixth power of the angle). Every span between two candidates that a cubic can
-meet is fitted, longest last, until spans stop fitting. Dynamic programming then gives, for every number
-of segments, the nodes with the smallest error.
+meet is fitted, longest last, until spans stop fitting. Dynamic programming (`chains`) then gives, for
+every number of segments, the nodes with the smallest error.
 
 Limits: nodes lie on candidates; `polish` moves them freely afterwards.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.spans import fit_spans
+from limner.curves.chains import Chains, Spans, best_chains
+from limner.curves.spans import span_errors
 
 __all__ = ["Plan", "Run", "candidates", "plan_runs"]
 
@@ -28,10 +30,8 @@ CANDIDATES_PER_RUN = 6.0
 QUARTER_ERROR = 2.725e-4
 # Spans worse than this many tolerances are not looked at, nor any longer ones from the same start.
 WORST = 6.0
-# Exponent of the sum that stands in for the maximum: it lets the other spans count, too.
-POWER = 6.0
-# Largest number of segments beyond the need that a plan holds ready.
-SPARE = 8
+# Starts that are tried on a cyclic run: each next one is a node of the best chain so far.
+CYCLIC_STARTS = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,173 +76,183 @@ class Run:
         return b"".join(a.tobytes() for a in arrays) + repr(rest).encode()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
 class Plan:
     """The best nodes of one run for each number of segments.
 
     Parameters
     ----------
-    nodes : dict
-        Number of segments -> indices of its nodes into the run's samples, ends included.
     error : dict
         Number of segments -> largest error of its spans, in tolerances.
+    places : ndarray of int
+        Samples of the candidates; a cyclic run's over two turns and more.
     """
 
-    nodes: dict[int, Ints]
-    error: dict[int, float]
+    def __init__(self, places: Ints) -> None:
+        self.error: dict[int, float] = {}
+        self._places = places
+        self._found: dict[int, tuple[Chains, int, int]] = {}
+
+    def learn(self, chains: Chains, row: int, start: int = 0, least: int = 1) -> None:
+        """Take over what is better in one row of chains, that begin at the candidate `start`."""
+        for k, error in chains.error[row].items():
+            if k >= least and error < self.error.get(k, np.inf):
+                self.error[k] = error
+                self._found[k] = chains, row, start
+
+    def nodes(self, count: int) -> Ints:
+        """Samples of the nodes for so many segments, ends included."""
+        chains, row, start = self._found[count]
+        return np.asarray(self._places[start + chains.of(row, count)])
 
 
-def candidates(run: Run) -> Ints:
-    """Indices into the run's samples at which a node may lie, ends included."""
-    n = len(run.points)
-    window = int(np.clip(round(2.0 * float(np.median(run.tolerance)) / run.step), 2, max(n // 8, 2)))
-    padded = np.pad(run.points, ((window, window), (0, 0)), mode="reflect", reflect_type="odd")
-    chord = padded[2 * window :] - padded[: -2 * window]
-    angle = np.unwrap(np.arctan2(chord[:, 1], chord[:, 0]))
-    bend = np.abs(
-        np.convolve(np.pad(np.gradient(angle), window, mode="edge"), np.ones(2 * window + 1), "valid")
-    )
-    bend /= (2 * window + 1) * run.step
-    length = run.step * (n - 1)
+def candidates(runs: Sequence[Run]) -> list[Ints]:
+    """For each run the indices into its samples at which a node may lie, ends included."""
+    size = np.array([len(run.points) for run in runs])
+    first = np.concatenate([[0], np.cumsum(size)]).astype(np.intp)
+    run_of = np.repeat(np.arange(len(runs)), size)
+    step = np.array([run.step for run in runs])
+    tolerance = np.concatenate([run.tolerance for run in runs])
+    bend = _bend(runs, first, run_of, np.add.reduceat(tolerance, first[:-1]) / size)
     density = CANDIDATES_PER_SEGMENT * (2.0 / np.pi) * bend ** (5.0 / 6.0)
-    density *= (QUARTER_ERROR / run.tolerance) ** (1.0 / 6.0)
-    density += CANDIDATES_PER_RUN / length
-    total = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) * 0.5 * run.step)])
-    wanted = max(int(np.ceil(total[-1])), 4)
-    places = np.interp(np.linspace(0.0, total[-1], wanted + 1), total, np.arange(n))
-    return np.union1d(np.round(places).astype(np.intp), run.forced).astype(np.intp)
+    density *= (QUARTER_ERROR / tolerance) ** (1.0 / 6.0)
+    density += (CANDIDATES_PER_RUN / (step * (size - 1)))[run_of]
+    growth = np.zeros(len(density))
+    growth[1:] = (density[1:] + density[:-1]) * 0.5 * step[run_of[1:]]
+    # One apart from run to run, so that all runs share one ascending scale.
+    growth[first[1:-1]] = 1.0
+    total = np.cumsum(growth)
+    low, high = total[first[:-1]], total[first[1:] - 1]
+    wanted = np.maximum(np.ceil(high - low).astype(np.intp), 4)
+    owner = np.repeat(np.arange(len(runs)), wanted + 1)
+    local = np.arange(len(owner)) - np.repeat(np.cumsum(wanted + 1) - wanted - 1, wanted + 1)
+    asked = low[owner] + (high - low)[owner] * local / wanted[owner]
+    places = np.round(np.interp(asked, total, np.arange(len(total)))).astype(np.intp)
+    places = np.clip(places, first[owner], first[owner + 1] - 1)
+    forced = [run.forced + base for run, base in zip(runs, first, strict=False)]
+    places = np.unique(np.concatenate([places, *forced])).astype(np.intp)
+    bounds = np.searchsorted(places, first)
+    return [places[bounds[k] : bounds[k + 1]] - first[k] for k in range(len(runs))]
+
+
+def _bend(runs: Sequence[Run], first: Ints, run_of: Ints, typical: Floats) -> Floats:
+    """Curvature at each sample of all runs, smoothed over two tolerances either way."""
+    points = np.concatenate([run.points for run in runs])
+    size = np.diff(first)
+    step = np.array([run.step for run in runs])
+    window = np.clip(np.round(2.0 * typical / step), 2, np.maximum(size // 8, 2)).astype(np.intp)
+    head, tail, reach = first[run_of], first[run_of + 1] - 1, window[run_of]
+    at = np.arange(len(points))
+
+    def shifted(by: Ints) -> Floats:
+        """Samples so far on; beyond the ends, the run mirrored in its end."""
+        index = at + by
+        mirrored = np.where(index < head, 2 * head - index, np.where(index > tail, 2 * tail - index, index))
+        mirrored = np.minimum(np.maximum(mirrored, head), tail)
+        end = np.where(index < head, head, tail)
+        outside = ((index < head) | (index > tail))[:, None]
+        return np.where(outside, 2.0 * points[end] - points[mirrored], points[mirrored])
+
+    chord = shifted(reach) - shifted(-reach)
+    angle = np.unwrap(np.arctan2(chord[:, 1], chord[:, 0]))
+    before, after = np.maximum(at - 1, head), np.minimum(at + 1, tail)
+    turn = (angle[after] - angle[before]) / np.maximum(after - before, 1)
+    total = np.concatenate([[0.0], np.cumsum(turn)])
+    low, high = at - reach, at + reach
+    bend = total[np.minimum(high, tail) + 1] - total[np.maximum(low, head)]
+    bend += np.maximum(head - low, 0) * turn[head] + np.maximum(high - tail, 0) * turn[tail]
+    return np.asarray(np.abs(bend) / ((2 * reach + 1) * step[run_of]))
 
 
 def plan_runs(runs: list[Run]) -> list[Plan]:
     """Plan every run; all their spans are fitted together."""
-    places = [candidates(run) for run in runs]
-    tables = _span_tables(runs, places)
-    plans = []
-    for run, at, table in zip(runs, places, tables, strict=True):
-        _forbid(run, at, table)
-        plans.append(_closed_plan(at, table) if run.cyclic else _open_plan(at, table))
+    places = candidates(runs)
+    spans = _spans(runs, places)
+    plans: list[Plan] = []
+    for run, at in zip(runs, places, strict=True):
+        turns = [at[:-1] + lap * at[-1] for lap in range(CYCLIC_STARTS)] if run.cyclic else [at]
+        plans.append(Plan(np.concatenate(turns)))
+    opened = [k for k, run in enumerate(runs) if not run.cyclic]
+    for chains, rows in best_chains([spans[k] for k in opened]):
+        for row, k in enumerate(rows):
+            plans[opened[k]].learn(chains, row)
+    closed = [k for k, run in enumerate(runs) if run.cyclic]
+    _plan_cyclic([spans[k] for k in closed], [plans[k] for k in closed])
     return plans
 
 
-def _span_tables(runs: list[Run], places: list[Ints]) -> list[Floats]:
-    """Error of every span between candidates, in tolerances; inf where not looked at.
+def _plan_cyclic(spans: list[Spans], plans: list[Plan]) -> None:
+    """Once around from the best of a few starts."""
+    starts = [0] * len(plans)
+    tried: list[set[int]] = [set() for _ in plans]
+    for _ in range(CYCLIC_STARTS):
+        todo = [k for k, start in enumerate(starts) if start not in tried[k]]
+        for chains, rows in best_chains([_turned(spans[k], starts[k]) for k in todo]):
+            for row, index in enumerate(rows):
+                k = todo[index]
+                tried[k].add(starts[k])
+                plans[k].learn(chains, row, starts[k], least=2)
+                error = chains.error[row]
+                good = [count for count, e in error.items() if e < 1.0 and count >= 2]
+                pick = chains.of(row, min(good) if good else max(error))
+                starts[k] = int((starts[k] + pick[len(pick) // 2]) % spans[k].shape[1])
 
-    Open runs of c candidates give (c, c) tables; cyclic ones (c, 2 c) over two turns.
+
+def _turned(spans: Spans, start: int) -> Spans:
+    """Spans of a cyclic run, once around from a start."""
+    count = spans.shape[1]
+    turned = np.full((len(spans), count + 1), np.inf)
+    turned[:, :-1] = np.roll(spans, -start, axis=1)
+    for length in range(1, len(spans)):
+        turned[length, max(count + 1 - length, 0) :] = np.inf
+    return turned
+
+
+def _spans(runs: list[Run], places: list[Ints]) -> list[Spans]:
+    """Errors of the spans between candidates, in tolerances; inf where not looked at.
+
+    Those of an open run have as many columns as it has candidates; those of a cyclic one, one less, as its
+    last is its first; its spans run on over that.
     """
-    tables, owner, start, points, limits, offset, maps = [], [], [], [], [], 0, []
-    for k, (run, at) in enumerate(zip(runs, places, strict=True)):
-        count = len(at) - 1 if run.cyclic else len(at)
+    points, limits, index_of, first_of, offset, slots = [], [], [], [], 0, 0
+    counts = np.array([len(at) - run.cyclic for run, at in zip(runs, places, strict=True)])
+    for run, at, count in zip(runs, places, counts, strict=True):
         turns = 2 if run.cyclic else 1
-        doubled = np.concatenate([run.points, run.points[1:]]) if run.cyclic else run.points
-        allowed = np.concatenate([run.tolerance, run.tolerance[1:]]) if run.cyclic else run.tolerance
-        index = np.concatenate([at[:count] + lap * (len(run.points) - 1) for lap in range(turns)])
-        maps.append(index + offset)
-        tables.append(np.full((count, count * turns), np.inf))
-        owner.append(np.full(count, k))
-        start.append(np.arange(count))
-        points.append(doubled)
-        limits.append(allowed)
-        offset += len(doubled)
-    flat, limit = np.concatenate(points), np.concatenate(limits)
-    run_of, from_of = np.concatenate(owner), np.concatenate(start)
-    reach = np.array([t.shape[1] for t in tables])
-    first_of = np.concatenate([[0], np.cumsum(reach)])
-    index_of = np.concatenate(maps)
-    counts = np.array([t.shape[0] for t in tables])
-    misses = np.zeros(len(run_of), dtype=int)
-    span = 0
-    while len(run_of):
-        span += 1
-        to = from_of + span
-        cyclic = reach[run_of] > counts[run_of]
-        alive = (to < reach[run_of]) & (misses < 2) & ~(cyclic & (span > counts[run_of]))
-        run_of, from_of, to, misses = run_of[alive], from_of[alive], to[alive], misses[alive]
-        if not len(run_of):
-            break
-        a, b = index_of[first_of[run_of] + from_of], index_of[first_of[run_of] + to]
-        _, residuals, where = fit_spans(flat, a, b)
-        error = (residuals / limit[np.round(where).astype(np.intp)]).max(axis=1)
-        misses = np.where(error > WORST, misses + 1, 0)
-        for k in np.unique(run_of):
-            mine = run_of == k
-            tables[k][from_of[mine], to[mine]] = error[mine]
-    return tables
+        points.append(np.concatenate([run.points, run.points[1:]]) if run.cyclic else run.points)
+        limits.append(np.concatenate([run.tolerance, run.tolerance[1:]]) if run.cyclic else run.tolerance)
+        index_of += [at[:count] + (lap * at[-1] + offset) for lap in range(turns)]
+        first_of.append(slots)
+        slots += turns * count
+        offset += len(points[-1])
+    flat, limit, index = np.concatenate(points), np.concatenate(limits), np.concatenate(index_of)
+    owner = np.repeat(np.arange(len(runs)), counts)
+    cyclic = np.array([run.cyclic for run in runs])[owner]
+    local = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+    slot = np.array(first_of)[owner] + local
+    # How long a span from each candidate can be.
+    room = np.where(cyclic, counts[owner], counts[owner] - 1 - local)
+    rows = [np.full(len(owner), np.inf)]
+    misses = np.zeros(len(owner), dtype=int)
+    alive = np.flatnonzero(room > 0)
+    while len(alive):
+        length = len(rows)
+        a, b = index[slot[alive]], index[slot[alive] + length]
+        error = span_errors(flat, limit, a, b)
+        row = np.full(len(owner), np.inf)
+        row[alive] = error
+        rows.append(row)
+        misses[alive] = np.where(error > WORST, misses[alive] + 1, 0)
+        alive = alive[(misses[alive] < 2) & (room[alive] > length)]
+    table = np.stack(rows)
+    bounds = np.concatenate([[0], np.cumsum(counts)])
+    made = [table[:, bounds[k] : bounds[k + 1]] for k in range(len(runs))]
+    for run, at, spans in zip(runs, places, made, strict=True):
+        _forbid(run, at, spans)
+    return made
 
 
-def _forbid(run: Run, at: Ints, table: Floats) -> None:
+def _forbid(run: Run, at: Ints, spans: Spans) -> None:
     """No span may pass a forced node."""
+    count = spans.shape[1]
     for k in np.searchsorted(at, run.forced):
-        table[:k, k + 1 :] = np.inf
-
-
-def _banded(table: Floats) -> tuple[Floats, Ints]:
-    """Costs of the spans that end at each candidate by their length, and where they start."""
-    c = len(table)
-    i, j = np.nonzero(np.isfinite(table))
-    longest = int((j - i).max(initial=1))
-    cost = np.full((longest + 1, c), np.inf)
-    cost[j - i, j] = table[i, j] ** POWER
-    start = np.maximum(np.arange(c)[None, :] - np.arange(longest + 1)[:, None], 0)
-    return cost, start
-
-
-def _walk(back: list[Ints], k: int, end: int) -> Ints:
-    chain = [end]
-    for level in range(k - 1, -1, -1):
-        chain.append(int(back[level][chain[-1]]))
-    return np.array(chain[::-1], dtype=np.intp)
-
-
-def _open_plan(at: Ints, table: Floats) -> Plan:
-    """The best chains from the first to the last candidate, for each number of segments."""
-    c = len(at)
-    cost, start = _banded(table)
-    columns = np.arange(c)
-    best = np.full(c, np.inf)
-    best[0] = 0.0
-    back: list[Ints] = []
-    nodes: dict[int, Ints] = {}
-    error: dict[int, float] = {}
-    enough = 0
-    for k in range(1, c):
-        total = best[start] + cost
-        pick = total.argmin(axis=0)
-        back.append(start[pick, columns])
-        best = total[pick, columns]
-        if not np.isfinite(best[-1]):
-            continue
-        chain = _walk(back, k, c - 1)
-        nodes[k] = at[chain]
-        error[k] = float(table[chain[:-1], chain[1:]].max())
-        enough += error[k] < 1.0
-        if enough > SPARE:
-            break
-    return Plan(nodes, error)
-
-
-def _closed_plan(at: Ints, table: Floats) -> Plan:
-    """As for an open run, once around from the best of a few starts."""
-    c = len(table)
-    total = at[-1]
-    nodes: dict[int, Ints] = {}
-    error: dict[int, float] = {}
-    tried: set[int] = set()
-    start = 0
-    for _ in range(3):
-        if start in tried:
-            break
-        tried.add(start)
-        turned = np.full((c + 1, c + 1), np.inf)
-        for i in range(c):
-            g = (start + i) % c
-            turned[i, i + 1 :] = table[g, g + 1 : g + 1 + c - i]
-        plan = _open_plan(np.arange(c + 1), turned)
-        for k, chain in plan.nodes.items():
-            if k >= 2 and plan.error[k] < error.get(k, np.inf):
-                places = start + chain
-                nodes[k] = at[places % c] + total * (places // c)
-                error[k] = plan.error[k]
-        good = [k for k, e in plan.error.items() if e < 1.0 and k >= 2]
-        pick = plan.nodes[min(good)] if good else plan.nodes[max(plan.nodes)]
-        start = int((start + pick[len(pick) // 2]) % c)
-    return Plan(nodes, error)
+        ahead = (k - np.arange(count)) % count if run.cyclic else k - np.arange(count)
+        spans[(ahead > 0) & (np.arange(len(spans))[:, None] > ahead)] = np.inf

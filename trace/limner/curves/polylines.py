@@ -1,0 +1,78 @@
+"""What is fitted, and what comes of it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.errors import GeometryError
+from limner.model.geometry import CubicPath
+
+__all__ = ["Fit", "Polyline", "checked"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Polyline:
+    """What is to be fitted.
+
+    Parameters
+    ----------
+    points : ndarray of float64, shape (n, 2)
+        Millimetres; a closed one does not repeat its first point.
+    tolerance : ndarray of float64, shape (n,)
+        Largest distance allowed at each point, millimetres.
+    closed : bool
+    noise : float or None
+        Standard deviation of the data across the curve, millimetres; None: estimated.
+    start_tangent, end_tangent : tuple of float or None
+        Unit directions of travel asked for at the ends of an open path.
+    """
+
+    points: Floats
+    tolerance: Floats
+    closed: bool
+    noise: float | None = None
+    start_tangent: tuple[float, float] | None = None
+    end_tangent: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """A fitted path.
+
+    Parameters
+    ----------
+    path : CubicPath
+    error_mm : float
+        Largest distance between path and data, measured densely both ways.
+    noise_mm : float
+        Noise of the data that was given or found.
+    """
+
+    path: CubicPath
+    error_mm: float
+    noise_mm: float
+
+
+def checked(polyline: Polyline) -> tuple[Floats, Floats]:
+    """Points, none twice in a row, and tolerances of a polyline that can be fitted.
+
+    Raises
+    ------
+    GeometryError
+        It cannot.
+    """
+    points = np.asarray(polyline.points, dtype=np.float64)
+    tolerance = np.asarray(polyline.tolerance, dtype=np.float64)
+    if points.ndim != 2 or points.shape[1:] != (2,) or not np.isfinite(points).all():
+        raise GeometryError("A line to be fitted must be rows of finite x and y: check the coordinates.")
+    if not (tolerance > 0).all():
+        raise GeometryError("The tolerance of a fit must be above zero: ask for a larger smoothing.")
+    keep = np.append(True, (np.diff(points, axis=0) != 0).any(axis=1))
+    if polyline.closed and len(points) > 1 and (points[0] == points[-1]).all():
+        keep[-1] = False
+    if int(keep.sum()) < 2:
+        raise GeometryError("A line to be fitted has too few separate points: leave it out.")
+    return points[keep], tolerance[keep]
