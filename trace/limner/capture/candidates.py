@@ -22,6 +22,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.capture.surfaces import lowest
+
 __all__ = ["sheet_candidates", "whiteness"]
 
 Floats = NDArray[np.float64]
@@ -63,11 +65,12 @@ _DISTINCT = 16
 
 def whiteness(rgb: Bytes8) -> Floats32:
     """Logarithm of the lowest channel, each taken against its own bright end; shape (H, W)."""
-    bright = np.percentile(rgb[::4, ::4].reshape(-1, 3), 98, axis=0)
-    scaled = rgb / np.maximum(bright, 1.0).astype(np.float32)
-    lowest = np.minimum(np.minimum(scaled[:, :, 0], scaled[:, :, 1]), scaled[:, :, 2])
-    # The floor keeps the noise of blacks from counting as steps.
-    return np.asarray(np.log(lowest + np.float32(0.05)), dtype=np.float32)
+    bright = np.maximum(np.percentile(rgb[::4, ::4].reshape(-1, 3), 98, axis=0), 1.0)
+    shares = np.arange(256)[:, None] / bright
+    # The floor keeps the noise of blacks from counting as steps. The logarithm of the lowest is the lowest
+    # of the logarithms, and those of 256 values are soon looked up.
+    table = np.log(shares + 0.05).astype(np.float32)
+    return np.asarray(lowest(cv2.LUT(rgb, table[None])), dtype=np.float32)
 
 
 def sheet_candidates(rgb: Bytes8) -> list[Floats]:

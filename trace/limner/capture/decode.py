@@ -233,7 +233,10 @@ def _managed(image: Image.Image) -> Image.Image:
         converted = _by_profile(image)
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
         converted = None
-    return image.convert("RGB") if converted is None else converted
+    if converted is not None:
+        return converted
+    # Converting to the mode that it has would copy it.
+    return image if image.mode == "RGB" else image.convert("RGB")
 
 
 def _by_profile(image: Image.Image) -> Image.Image | None:

@@ -36,13 +36,16 @@ def run_trace(arguments: argparse.Namespace) -> int:
     from limner.capture.load import require_opencv
 
     require_opencv()
-    from limner.output.files import write_whole
-    from limner.pipeline.files import trace_files
     from limner.pipeline.progress import Stopwatch
     from limner.pipeline.trace import trace
 
     display = StageDisplay()
     result = trace(sketch, settings, display)
+
+    # By now loaded behind the scenes, while the first stages worked.
+    from limner.output.files import write_whole
+    from limner.pipeline.files import trace_files
+
     if not result.page.scale_from:
         note("no scale found: the drawn part is taken as 100 mm wide; --width or --paper sets it.")
     watch = Stopwatch(display)

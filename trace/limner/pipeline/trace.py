@@ -2,28 +2,24 @@
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from limner.capture.load import load_photo
-from limner.capture.page import flatten_page
-from limner.capture.settings import CaptureSettings
-from limner.curves.settings import CurveSettings
-from limner.curves.trace import trace_curves
-from limner.ink.extract import extract_ink
-from limner.ink.settings import InkSettings
 from limner.model.drawing import Drawing
 from limner.model.raster import FlatPage, InkMap
-from limner.model.regionmap import RegionMap
-from limner.pipeline.figure import complete_figure, even_out
+from limner.pipeline.ahead import load_ahead
+from limner.pipeline.page import page_and_ink
 from limner.pipeline.progress import Observer, Stopwatch
-from limner.pipeline.scale import set_scale
 from limner.pipeline.settings import TraceSettings
 from limner.pipeline.steady import steady_opencv
-from limner.pipeline.tables import area_rules, rule_of_area, zone_values
-from limner.regions.build import build_regions
-from limner.regions.graph import build_graph
-from limner.regions.settings import RegionSettings
+
+if TYPE_CHECKING:
+    from limner.model.regionmap import RegionMap
+    from limner.pipeline.figure import Figure
 
 __all__ = ["TraceResult", "trace"]
+
+# What is needed once the ink is known, and by the command after that.
+_LATER = ("limner.pipeline.figure", "limner.curves.trace", "limner.pipeline.files")
 
 # A pencil line wobbles by about a fifth of its own width: smoothing below that copies the wobble,
 # smoothing far above it rounds off what was meant (judged by eye on the sketches in fixtures/).
@@ -58,7 +54,7 @@ class TraceResult:
     drawing: Drawing
     page: FlatPage
     ink: InkMap
-    regions: RegionMap
+    regions: "RegionMap"
     smoothing_mm: float
     page_origin_mm: tuple[float, float] = (0.0, 0.0)
     rule_of: dict[str, int] = field(default_factory=dict)
@@ -90,12 +86,26 @@ def trace(
     GeometryError
         The drawing does not allow what was asked for.
     """
+    watch = Stopwatch(observer)
+    settings = settings or TraceSettings()
+    load_ahead(*_LATER)
     with steady_opencv():
-        return _trace(Path(path), settings or TraceSettings(), Stopwatch(observer))
+        page, ink = page_and_ink(Path(path), settings, watch)
+        from limner.pipeline.figure import complete_figure
+
+        return _drawn(complete_figure(page, ink, settings, watch), settings, watch)
 
 
-def _trace(path: Path, settings: TraceSettings, watch: Stopwatch) -> TraceResult:
-    figure = complete_figure(*_ink_of(path, settings, watch), settings, watch)
+def _drawn(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> TraceResult:
+    """From the figure's ink to its shapes."""
+    from limner.curves.settings import CurveSettings
+    from limner.curves.trace import trace_curves
+    from limner.pipeline.figure import even_out
+    from limner.pipeline.tables import area_rules, rule_of_area, zone_values
+    from limner.regions.build import build_regions
+    from limner.regions.graph import build_graph
+    from limner.regions.settings import RegionSettings
+
     with watch.stage("regions"):
         rules = area_rules(settings, figure.frame)
         regions = build_regions(figure.ink, build_graph(figure.ink), RegionSettings(), figure.page, rules)
@@ -109,12 +119,3 @@ def _trace(path: Path, settings: TraceSettings, watch: Stopwatch) -> TraceResult
     return TraceResult(
         drawing, figure.page, figure.ink, regions, smoothing_mm, figure.origin_mm, rule_of, watch.seconds
     )
-
-
-def _ink_of(path: Path, settings: TraceSettings, watch: Stopwatch) -> tuple[FlatPage, InkMap]:
-    """The page and the ink on it, at the page's scale."""
-    with watch.stage("capture"):
-        photo = load_photo(path)
-        page = flatten_page(photo, CaptureSettings(paper=settings.paper, width_mm=settings.width_mm))
-    with watch.stage("ink"):
-        return set_scale(page, extract_ink(page, InkSettings()))

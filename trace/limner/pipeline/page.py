@@ -1,0 +1,43 @@
+"""The first two stages: from the file to the page and the ink on it."""
+
+from pathlib import Path
+
+from limner.capture.load import load_photo
+from limner.capture.page import flatten_page
+from limner.capture.settings import CaptureSettings
+from limner.ink.extract import extract_ink
+from limner.ink.settings import InkSettings
+from limner.model.raster import FlatPage, InkMap
+from limner.pipeline.progress import Stopwatch
+from limner.pipeline.scale import set_scale
+from limner.pipeline.settings import TraceSettings
+
+__all__ = ["page_and_ink"]
+
+
+def page_and_ink(path: Path, settings: TraceSettings, watch: Stopwatch) -> tuple[FlatPage, InkMap]:
+    """The page and the ink on it, at the page's scale.
+
+    Parameters
+    ----------
+    path : Path
+        The photograph or scan; it is only read.
+    settings : TraceSettings
+        What is known of the page.
+    watch : Stopwatch
+        Measures the stages.
+
+    Returns
+    -------
+    FlatPage, InkMap
+
+    Raises
+    ------
+    InputError
+        The file cannot be read, or nothing is drawn on it.
+    """
+    with watch.stage("capture"):
+        photo = load_photo(path)
+        page = flatten_page(photo, CaptureSettings(paper=settings.paper, width_mm=settings.width_mm))
+    with watch.stage("ink"):
+        return set_scale(page, extract_ink(page, InkSettings()))
