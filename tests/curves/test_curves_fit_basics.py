@@ -72,7 +72,7 @@ def test_nodes_that_coincide_move_nothing_out_of_the_numbers():
     points = np.stack([x, np.sin(x)], axis=1)
     data = Data(points, np.full(50, 0.1), np.minimum((x / 3.4).astype(np.intp), 2), np.full(50, 0.5))
     with np.errstate(all="raise", under="ignore"):
-        moved, feet = polish(nodes, data, steps=12, power=6.0)
+        moved, feet = polish(nodes, data, steps=12, sharp=True)
     assert np.isfinite(moved.place).all()
     assert np.isfinite(moved.handle).all()
     assert ((feet.t >= 0) & (feet.t <= 1)).all()

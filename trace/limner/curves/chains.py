@@ -1,8 +1,9 @@
 """The best chains of spans for every number of links: dynamic programming over many runs at once.
 
 Method: `best[k][j]`, the smallest cost of `k` spans from the first candidate to the `j`-th, follows from
-`best[k - 1]` and the costs of the spans that end at `j`. Runs of like size lie in one row, so that one
-array operation does a level for all of them.
+`best[k - 1]` and the costs of the spans that end at `j`. The cost is the sum of the sixth powers of the
+errors: it stands in for their maximum, but lets the other spans count, too. Runs of like size lie in one
+row, so that one array operation does a level for all of them.
 
 Limits: none; the chains are optimal for the spans given.
 """
@@ -20,8 +21,6 @@ Ints = NDArray[np.intp]
 Spans = Floats
 """Errors of the spans of one run, shape (longest + 1, candidates): [length, start]; inf where none is."""
 
-# Exponent of the sum that stands in for the maximum: it lets the other spans count, too.
-POWER = 6.0
 # Largest number of segments beyond the need that is held ready.
 SPARE = 8
 # Runs share a row where the largest has at most this many times the candidates of the smallest: a row goes
@@ -90,7 +89,8 @@ def _row(chosen: list[int], runs: list[Spans]) -> Chains:
 
 def _levels(error: Floats, first: Ints) -> Chains:
     longest, total = error.shape
-    cost = error**POWER
+    squared = error * error
+    cost = squared * squared * squared
     last = first[1:] - 1
     columns = np.arange(total)
     reach = np.maximum(columns - np.arange(longest)[:, None], 0)

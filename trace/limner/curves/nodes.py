@@ -16,11 +16,10 @@ __all__ = [
     "Nodes",
     "controls",
     "distances",
-    "distances_at",
+    "feet_and_distances",
     "follow_feet",
     "lengths",
     "moved_to",
-    "newton",
     "power_of",
     "subset",
 ]
@@ -106,34 +105,46 @@ def follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Dat
     power = power_of(curves)
     segment, t = data.segment, data.t
     x, y = data.points[:, 0], data.points[:, 1]
+    parts = power.take(segment, axis=1)
     for _ in range(steps):
-        segment, t = newton(power, nodes, segment, t, x, y)
+        segment, t, parts = _newton(power, parts, nodes, segment, t, x, y)
     return Data(data.points, data.tolerance, segment, t)
 
 
-def newton(
-    power: Floats, nodes: Nodes, segment: Ints, t: Floats, x: Floats, y: Floats
-) -> tuple[Ints, Floats]:
-    """One Newton step of the feet: their segments and parameters, given those before and the samples."""
-    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = power[:, segment]
-    rx = ((a_x * t + b_x) * t + c_x) * t + (d_x - x)
-    ry = ((a_y * t + b_y) * t + c_y) * t + (d_y - y)
-    t3 = 3.0 * t
-    ex, ey = 2.0 * (a_x * t3 + b_x), 2.0 * (a_y * t3 + b_y)
-    dx, dy = (a_x * t3 + 2.0 * b_x) * t + c_x, (a_y * t3 + 2.0 * b_y) * t + c_y
+def _newton(
+    power: Floats, parts: Floats, nodes: Nodes, segment: Ints, t: Floats, x: Floats, y: Floats
+) -> tuple[Ints, Floats, Floats]:
+    """One Newton step of the feet: their segments and parameters, and the coefficients of their segments.
+
+    The coefficients are brought up to date in place.
+    """
+    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = parts
+    # The polynomials by Horner's rule, and their derivatives from the same parts.
+    at_x, at_y = a_x * t, a_y * t
+    qx, qy = at_x + b_x, at_y + b_y
+    hx, hy = qx * t + c_x, qy * t + c_y
+    rx, ry = hx * t + (d_x - x), hy * t + (d_y - y)
+    qx += at_x
+    qy += at_y
+    dx, dy = qx * t + hx, qy * t + hy
+    at_x += qx
+    at_y += qy
     speed2 = dx * dx + dy * dy
-    bend = np.maximum(speed2 + rx * ex + ry * ey, 0.3 * speed2) + 1e-300
+    bend = np.maximum(speed2 + 2.0 * (rx * at_x + ry * at_y), 0.3 * speed2) + 1e-300
     t = t - np.minimum(np.maximum((rx * dx + ry * dy) / bend, -0.3), 0.3)
     out = np.flatnonzero((t < 0.0) | (t > 1.0))
     if not len(out):
-        return segment, t
+        return segment, t, parts
     low, was = t[out] < 0.0, segment[out]
     onward = np.where(low, nodes.before[was], nodes.after[was])
     moves = onward >= 0
-    segment = segment.copy()
-    segment[out] = np.where(moves, onward, was)
     t[out] = np.where(moves == low, 1.0, 0.0)
-    return segment, t
+    if moves.any():
+        segment = segment.copy()
+        out, onward = out[moves], onward[moves]
+        segment[out] = onward
+        parts[:, out] = power[:, onward]
+    return segment, t, parts
 
 
 def distances(curves: Floats, data: Data) -> tuple[Floats, Floats, Floats]:
@@ -143,20 +154,36 @@ def distances(curves: Floats, data: Data) -> tuple[Floats, Floats, Floats]:
     -------
     normal_x, normal_y, distance : ndarray, shape (n,)
     """
-    return distances_at(power_of(curves), data.segment, data.t, data.points[:, 0], data.points[:, 1])
+    return _distances(
+        power_of(curves).take(data.segment, axis=1), data.t, data.points[:, 0], data.points[:, 1]
+    )
 
 
-def distances_at(
-    power: Floats, segment: Ints, t: Floats, x: Floats, y: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """As `distances`, from the coefficients of the segments and the feet."""
-    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = power[:, segment]
-    rx = ((a_x * t + b_x) * t + c_x) * t + (d_x - x)
-    ry = ((a_y * t + b_y) * t + c_y) * t + (d_y - y)
-    t3 = 3.0 * t
-    dx, dy = (a_x * t3 + 2.0 * b_x) * t + c_x, (a_y * t3 + 2.0 * b_y) * t + c_y
-    speed = np.sqrt(dx * dx + dy * dy) + 1e-300
-    nx, ny = -dy / speed, dx / speed
+def feet_and_distances(
+    curves: Floats, nodes: Nodes, segment: Ints, t: Floats, x: Floats, y: Floats, steps: int
+) -> tuple[Ints, Floats, Floats, Floats, Floats]:
+    """Feet after so many Newton steps, and as `distances` there.
+
+    Returns
+    -------
+    segment, t, normal_x, normal_y, distance : ndarray, shape (n,)
+    """
+    power = power_of(curves)
+    parts = power.take(segment, axis=1)
+    for _ in range(steps):
+        segment, t, parts = _newton(power, parts, nodes, segment, t, x, y)
+    return segment, t, *_distances(parts, t, x, y)
+
+
+def _distances(parts: Floats, t: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
+    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = parts
+    at_x, at_y = a_x * t, a_y * t
+    qx, qy = at_x + b_x, at_y + b_y
+    hx, hy = qx * t + c_x, qy * t + c_y
+    rx, ry = hx * t + (d_x - x), hy * t + (d_y - y)
+    dx, dy = (qx + at_x) * t + hx, (qy + at_y) * t + hy
+    speed = 1.0 / (np.sqrt(dx * dx + dy * dy) + 1e-300)
+    nx, ny = -dy * speed, dx * speed
     # At a segment's end the foot is no foot: the distance is that to the point itself.
     end = np.flatnonzero((t <= 0.0) | (t >= 1.0))
     if len(end):

@@ -3,28 +3,17 @@
 Method: Gauss-Newton with Levenberg-Marquardt damping on the distances along the curve's normals, the foot
 points moved along at each step ("tangent distance minimisation": Wang, Pottmann, Liu, ACM TOG 25 (2006),
 from memory). Unknowns of a node: its place, the direction and length of each handle; a smooth node has
-one direction. Two nodes meet in the normal equations only where a segment joins them, so that they are
-banded and all paths are solved at once.
+one direction. `equations` sets the normal equations of all segments up, `solver` solves those of all paths.
 
 Limits: a local method, it wants a start from `segmentation`.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.nodes import (
-    Data,
-    Nodes,
-    controls,
-    distances_at,
-    lengths,
-    moved_to,
-    newton,
-    power_of,
-    subset,
-)
+from limner.curves.equations import normal_equations
+from limner.curves.nodes import Data, Nodes, controls, feet_and_distances, lengths, moved_to, subset
+from limner.curves.solver import System
 
 __all__ = ["polish"]
 
@@ -38,11 +27,6 @@ SHORTEST_HANDLE = 0.03
 # Per step, a node moves at most this share of its shorter chord, and turns at most so far.
 LARGEST_MOVE = 0.2
 LARGEST_TURN_RAD = 0.25
-# Weight of the pull on handles towards a third of the chord, against that of the data: it decides only
-# what the data leave open.
-PULL = 1e-8
-# Weight of a straight line's say in the direction of its smooth ends, against that of its data.
-LINE_WEIGHT = 100.0
 # Room to move for nodes that coincide, in the size of their coordinates: above their rounding.
 SMALLEST_ROOM = 1e-12
 # Damping at the start; a step that fails though damped by more than the second has nowhere to go.
@@ -50,131 +34,12 @@ FIRST_DAMPING = 1e-3
 SETTLED_DAMPING = 10.0
 # A path that gains less than this share of its cost by a step has settled.
 SETTLED_GAIN = 1e-3
-# Newton steps of the feet after each step of the curves.
+# Newton steps of the feet at the start, and after each step of the curves.
+FIRST_FOOT_STEPS = 3
 FOOT_STEPS = 2
-
-
-def _columns(nodes: Nodes, segment: Ints, t: Floats, nx: Floats, ny: Floats) -> Floats:
-    """Change of each distance with its segment's unknowns: x, y, direction, handle of start and end."""
-    s = 1.0 - t
-    ss, tt = s * s, t * t
-    b1, b2 = 3.0 * ss * t, 3.0 * s * tt
-    w0, w3 = ss * s + b1, tt * t + b2
-    straight = nodes.straight
-    out, into = nodes.angle[nodes.start, 1], nodes.angle[nodes.end, 0]
-    rows = np.stack(
-        [
-            np.cos(out), np.sin(out), nodes.handle[nodes.start, 1],
-            np.cos(into), np.sin(into), nodes.handle[nodes.end, 0],
-        ]
-    )  # fmt: skip
-    if straight.any():
-        rows = rows * ~straight
-        line = straight[segment]
-        w0, w3 = np.where(line, s, w0), np.where(line, t, w3)
-    cos_a, sin_a, h_a, cos_b, sin_b, h_b = rows[:, segment]
-    columns = np.empty((8, len(t)))
-    columns[0], columns[1], columns[4], columns[5] = w0 * nx, w0 * ny, w3 * nx, w3 * ny
-    columns[2], columns[3] = b1 * h_a * (ny * cos_a - nx * sin_a), b1 * (nx * cos_a + ny * sin_a)
-    columns[6], columns[7] = -b2 * h_b * (ny * cos_b - nx * sin_b), -b2 * (nx * cos_b + ny * sin_b)
-    return columns
-
-
-def _equations(
-    count: int, segment: Ints, columns: Floats, weights: Floats, distance: Floats
-) -> tuple[Floats, Floats]:
-    """Normal matrices and right-hand sides of all segments, shapes (8, 8, s) and (8, s)."""
-    if (segment[1:] < segment[:-1]).any():
-        order = np.argsort(segment, kind="stable")
-        segment, columns, weights, distance = (
-            segment[order],
-            columns[:, order],
-            weights[order],
-            distance[order],
-        )
-    first = np.flatnonzero(np.concatenate([[True], segment[1:] != segment[:-1]]))
-    filled = segment[first]
-    matrix, right = np.zeros((8, 8, count)), np.zeros((8, count))
-    weighted = columns * weights
-    right[:, filled] = np.add.reduceat(weighted * distance, first, axis=1)
-    for i in range(8):
-        row = np.add.reduceat(weighted[i] * columns[i:], first, axis=1)
-        matrix[i, i:, filled] = row.T
-        matrix[i:, i, filled] = row
-    return matrix, right
-
-
-# Where a segment's eight unknowns lie among the six of each of its nodes:
-# x, y, direction before, handle before, direction after, handle after.
-_SLOTS = np.array([0, 1, 4, 5, 0, 1, 2, 3])
-
-
-def _fold(nodes: Nodes) -> Ints:
-    """Order of the nodes in which those joined by a segment are at most two places apart."""
-    m = len(nodes.place)
-    rank = np.arange(m)
-    closing = np.flatnonzero(nodes.end < nodes.start)
-    for k in closing:
-        low, high = int(nodes.end[k]), int(nodes.start[k])
-        size = high - low + 1
-        half = np.arange(size)
-        rank[low : high + 1] = low + np.where(half < (size + 1) // 2, 2 * half, 2 * (size - 1 - half) + 1)
-    return rank
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _System:
-    """Where the segments' equations go in the banded system of all nodes; the same for every step."""
-
-    order: Ints
-    unknown: Ints
-    live: Bools
-    pairs: Ints
-    places: Ints
-    of_node: Ints
-
-    @staticmethod
-    def of(nodes: Nodes) -> "_System":
-        m = len(nodes.place)
-        order = _fold(nodes)
-        owner = np.repeat(np.stack([nodes.start, nodes.end]), 4, axis=0)
-        slot = np.broadcast_to(_SLOTS[:, None], owner.shape).copy()
-        slot[(slot == 4) & nodes.smooth[owner]] = 2
-        unknown = order[owner] * 6 + slot
-        frozen = np.zeros((m, 6), bool)
-        frozen[:, :2] = nodes.fixed[:, None]
-        frozen[:, 2], frozen[:, 4] = nodes.held[:, 0], nodes.held[:, 1]
-        live = ~frozen[owner, slot]
-        # A straight line has no handles; it has a say in the direction of a smooth node (`_add_lines`).
-        kind = (np.arange(8) % 4)[:, None]
-        live &= ~(nodes.straight & ((kind == 3) | ((kind == 2) & ~nodes.smooth[owner])))
-        rows = np.broadcast_to(unknown[:, None], (8, 8, unknown.shape[1]))
-        columns = np.broadcast_to(unknown[None], rows.shape)
-        pairs = np.flatnonzero((rows >= columns) & live[:, None] & live[None])
-        places = ((rows - columns) * (6 * m) + columns).ravel()[pairs]
-        of_node = np.zeros(m, dtype=np.intp)
-        of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path
-        return _System(order, unknown, live, pairs, places, of_node)
-
-
-def _step(nodes: Nodes, system: _System, matrix: Floats, right: Floats, damping: Floats) -> Floats:
-    """Solve the damped normal equations; returns changes, shape (m, 6)."""
-    from scipy.linalg.lapack import dpbsv
-
-    m = len(nodes.place)
-    size, band = 6 * m, 18
-    banded = np.bincount(system.places, matrix.ravel()[system.pairs], band * size).reshape(band, size)
-    damp = np.empty(m)
-    damp[system.order] = damping[system.of_node]
-    diagonal = banded[0]
-    banded[0] = np.where(diagonal > 0, diagonal * (1.0 + np.repeat(damp, 6)), 1.0)
-    gradient = np.bincount(system.unknown.ravel(), (right * system.live).ravel(), size)
-    _, change, failed = dpbsv(banded, -gradient[:, None], lower=1)
-    if failed:
-        return np.zeros((m, 6))
-    out = np.asarray(change).reshape(m, 6)[system.order]
-    out[nodes.smooth, 4] = out[nodes.smooth, 2]
-    return out
+# With sharp weights, a distance counts by its fourth power, up to so many tolerances, and a little anyhow.
+SHARP_MOST = 3.0
+SHARP_LEAST = 0.05
 
 
 def _moved(nodes: Nodes, change: Floats, of_node: Ints) -> Nodes:
@@ -202,7 +67,7 @@ def _moved(nodes: Nodes, change: Floats, of_node: Ints) -> Nodes:
     return moved_to(nodes, place, angle, handle)
 
 
-def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple[Nodes, Data]:
+def polish(nodes: Nodes, data: Data, *, steps: int, sharp: bool = False) -> tuple[Nodes, Data]:
     """Lower the distances of all paths.
 
     Parameters
@@ -211,8 +76,8 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
         Start; the feet in `data` need only be near.
     steps : int
         Most Gauss-Newton steps; a path that gains nothing any more gets none.
-    power : float
-        2: least squares; above: the largest distances count the more.
+    sharp : bool
+        Whether the largest distances count the more, as in a sum of sixth powers; else least squares.
 
     Returns
     -------
@@ -221,7 +86,7 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
     """
     place, angle, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
     segment, t = data.segment.copy(), data.t.copy()
-    walk = _Walk(nodes, data, power)
+    walk = _Walk(nodes, data, sharp)
     at, samples = np.arange(len(place)), np.arange(len(t))
     first_segment = np.arange(len(nodes.start))
     for step in range(steps):
@@ -242,20 +107,16 @@ def polish(nodes: Nodes, data: Data, *, steps: int, power: float = 2.0) -> tuple
 class _Walk:
     """The descent of some paths: where they are, with all that the next step needs."""
 
-    def __init__(self, nodes: Nodes, data: Data, power: float) -> None:
-        self.exponent = power - 2.0
+    def __init__(self, nodes: Nodes, data: Data, sharp: bool) -> None:
+        self.sharp = sharp
         self._see(nodes, data)
         self.count = int(nodes.path[-1]) + 1
         self.damping = np.full(self.count, FIRST_DAMPING)
         self.settled = np.zeros(self.count, bool)
         curves = controls(nodes)
-        coefficients = power_of(curves)
-        self.segment, self.t = data.segment, data.t
-        for _ in range(3):
-            self.segment, self.t = newton(coefficients, nodes, self.segment, self.t, self.x, self.y)
         self.curves = curves
-        self.normal_x, self.normal_y, self.distance = distances_at(
-            coefficients, self.segment, self.t, self.x, self.y
+        self.segment, self.t, self.normal_x, self.normal_y, self.distance = feet_and_distances(
+            curves, nodes, data.segment, data.t, self.x, self.y, FIRST_FOOT_STEPS
         )
         self.weights = self._weights()
         self.cost = self._cost(self.segment, self.distance)
@@ -264,13 +125,13 @@ class _Walk:
         self.nodes, self.data = nodes, data
         self.x, self.y = np.ascontiguousarray(data.points.T)
         self.base = 1.0 / data.tolerance**2
-        self.system = _System.of(nodes)
+        self.system = System.of(nodes)
 
     def _weights(self) -> Floats:
-        if self.exponent <= 0.0:
+        if not self.sharp:
             return self.base
-        share = np.minimum(np.abs(self.distance) / self.data.tolerance, 3.0)
-        return np.asarray(self.base * (0.05 + share**self.exponent))
+        share2 = np.minimum(self.distance * self.distance * self.base, SHARP_MOST * SHARP_MOST)
+        return np.asarray(self.base * (SHARP_LEAST + share2 * share2))
 
     def _cost(self, segment: Ints, distance: Floats) -> Floats:
         total = np.bincount(self.nodes.path[segment], self.weights * distance * distance, self.count)
@@ -279,18 +140,16 @@ class _Walk:
     def step(self) -> None:
         """One Gauss-Newton step of every path; those that it does not help stay and are damped more."""
         nodes = self.nodes
-        columns = _columns(nodes, self.segment, self.t, self.normal_x, self.normal_y)
-        matrix, right = _equations(len(nodes.start), self.segment, columns, self.weights, self.distance)
-        _add_pull(nodes, self.curves, matrix, right)
-        _add_lines(nodes, self.curves, matrix, right)
+        matrix, right = normal_equations(
+            nodes, self.curves, self.segment, self.t,
+            self.normal_x, self.normal_y, self.distance, self.weights,
+        )  # fmt: skip
         of_node = self.system.of_node
-        trial = _moved(nodes, _step(nodes, self.system, matrix, right, self.damping), of_node)
+        trial = _moved(nodes, self.system.solve(matrix, right, self.damping), of_node)
         curves = controls(trial)
-        power = power_of(curves)
-        segment, t = self.segment, self.t
-        for _ in range(FOOT_STEPS):
-            segment, t = newton(power, nodes, segment, t, self.x, self.y)
-        normal_x, normal_y, distance = distances_at(power, segment, t, self.x, self.y)
+        segment, t, normal_x, normal_y, distance = feet_and_distances(
+            curves, nodes, self.segment, self.t, self.x, self.y, FOOT_STEPS
+        )
         cost = self._cost(segment, distance)
         better = cost < self.cost
         gain = self.cost - cost
@@ -316,7 +175,7 @@ class _Walk:
             self.normal_x = np.where(mine, normal_x, self.normal_x)
             self.normal_y = np.where(mine, normal_y, self.normal_y)
             self.distance = np.where(mine, distance, self.distance)
-        if self.exponent > 0.0:
+        if self.sharp:
             self.weights = self._weights()
             self.cost = self._cost(self.segment, self.distance)
         else:
@@ -335,45 +194,3 @@ class _Walk:
         self.count = len(nodes.path) and int(nodes.path[-1]) + 1
         self.damping, self.cost, self.settled = self.damping[paths], self.cost[paths], self.settled[paths]
         return at[mine], samples[some]
-
-
-def _add_pull(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> None:
-    chord = lengths(curves[:, 3] - curves[:, 0])
-    weight = PULL * (matrix[0, 0] + matrix[1, 1] + matrix[4, 4] + matrix[5, 5])
-    weight = np.where(nodes.straight, 0.0, weight)
-    for column, handle in ((3, nodes.handle[nodes.start, 1]), (7, nodes.handle[nodes.end, 0])):
-        matrix[column, column] += weight
-        right[column] += weight * (handle - chord / 2.7)
-
-
-def _line_misfit(nodes: Nodes, curves: Floats) -> tuple[Floats, Floats, Floats]:
-    """Chord lengths of the straight segments and how far the directions at their ends are off, radians."""
-    chord = curves[:, 3] - curves[:, 0]
-    along = np.arctan2(chord[:, 1], chord[:, 0])
-    off = np.stack([nodes.angle[nodes.start, 1] - along, nodes.angle[nodes.end, 0] - along])
-    off = np.arctan2(np.sin(off), np.cos(off))
-    joined = np.stack([nodes.smooth[nodes.start], nodes.smooth[nodes.end]]) & nodes.straight
-    return (
-        np.hypot(chord[:, 0], chord[:, 1]),
-        np.where(joined[0], off[0], 0.0),
-        np.where(joined[1], off[1], 0.0),
-    )
-
-
-def _add_lines(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> None:
-    """Make the directions at smooth ends of straight lines follow the lines, by heavy equations."""
-    which = np.flatnonzero(nodes.straight)
-    if not len(which):
-        return
-    length, off_out, off_in = _line_misfit(nodes, curves)
-    length = np.maximum(length, 1e-300)
-    chord = (curves[which, 3] - curves[which, 0]) / length[which, None]
-    across = np.stack([-chord[:, 1], chord[:, 0]], axis=1) / length[which, None]
-    weight = LINE_WEIGHT * (matrix[0, 0, which] + matrix[1, 1, which] + 1e-300) * length[which] ** 2
-    for column, off, end in ((2, off_out, nodes.start), (6, off_in, nodes.end)):
-        row = np.zeros((len(which), 8))
-        row[:, 0:2], row[:, 4:6] = across, -across
-        row[:, column] = 1.0
-        row *= np.sqrt(weight)[:, None] * nodes.smooth[end[which], None]
-        matrix[:, :, which] += row.T[:, None] * row.T[None]
-        right[:, which] += row.T * (np.sqrt(weight) * off[which])

@@ -29,7 +29,6 @@ Bools = NDArray[np.bool_]
 # Steps of the polish: first by least squares, then with the largest distances counting more.
 EVEN_STEPS = 6
 SHARP_STEPS = 7
-SHARP_POWER = 6.0
 # Runs that are worse than the first of these, in tolerances, are worth the sharp steps; those that then do
 # not hold, but nearly, so many more: they are cheaper than a segment.
 ROUGH = 0.5
@@ -293,7 +292,7 @@ def _polished(nodes: Nodes, data: Data, paths: Bools, steps: int) -> tuple[Nodes
     """So many sharp steps for some of the paths."""
     part, chosen, at, samples = subset(nodes, data, paths)
     first = np.flatnonzero(paths[nodes.path])
-    part, chosen = polish(part, chosen, steps=steps, power=SHARP_POWER)
+    part, chosen = polish(part, chosen, steps=steps, sharp=True)
     place, angle, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
     place[at], angle[at], handle[at] = part.place, part.angle, part.handle
     segment, t = data.segment.copy(), data.t.copy()

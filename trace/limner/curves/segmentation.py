@@ -113,8 +113,9 @@ def candidates(runs: Sequence[Run]) -> list[Ints]:
     step = np.array([run.step for run in runs])
     tolerance = np.concatenate([run.tolerance for run in runs])
     bend = _bend(runs, first, run_of, np.add.reduceat(tolerance, first[:-1]) / size)
-    density = CANDIDATES_PER_SEGMENT * (2.0 / np.pi) * bend ** (5.0 / 6.0)
-    density *= (QUARTER_ERROR / tolerance) ** (1.0 / 6.0)
+    root = np.cbrt(np.sqrt(bend))
+    density = CANDIDATES_PER_SEGMENT * (2.0 / np.pi) * root * root * root * root * root
+    density *= np.cbrt(np.sqrt(QUARTER_ERROR / tolerance))
     density += (CANDIDATES_PER_RUN / (step * (size - 1)))[run_of]
     growth = np.zeros(len(density))
     growth[1:] = (density[1:] + density[:-1]) * 0.5 * step[run_of[1:]]
