@@ -11,8 +11,10 @@ sampling or scale.
 Limits: two corners closer than about two tolerances are seen as one.
 """
 
+from bisect import bisect_left, bisect_right, insort
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
@@ -128,29 +130,78 @@ def _accept(samples: Samples, found: list[tuple[float, int, int, int, float]], a
     """Take the strongest first; the others must hold with arms that end where one taken before lies."""
     n = len(samples.points)
     kept: list[Corner] = []
+    taken: list[int] = []
+    arms = _Arms(samples)
     for _, i, skip, length, limit in sorted(found, key=lambda c: (-c[0], c[1])):
-        ahead, behind = _room(kept, i, n, samples.closed)
+        ahead, behind = _room(taken, i, n, samples.closed)
         if min(ahead, behind) <= apart:
             continue
-        corner = _measured(samples, i, skip, length, (behind, ahead))
+        corner = _measured(arms, i, skip, length, (behind, ahead))
         if corner is None or corner.turn_deg < limit:
             continue
-        if min(_room(kept, corner.index, n, samples.closed)) > apart:
+        if min(_room(taken, corner.index, n, samples.closed)) > apart:
             kept.append(corner)
+            insort(taken, corner.index)
     return sorted(kept, key=lambda c: c.index)
 
 
-def _room(kept: list[Corner], i: int, n: int, closed: bool) -> tuple[int, int]:
-    """Samples to the nearest corner ahead and behind."""
-    if closed:
-        ahead = min(((c.index - i) % n for c in kept), default=n)
-        return ahead, min(((i - c.index) % n for c in kept), default=n)
-    ahead = min((c.index - i for c in kept if c.index >= i), default=n - 1 - i)
-    return ahead, min((i - c.index for c in kept if c.index <= i), default=i)
+def _room(taken: list[int], i: int, n: int, closed: bool) -> tuple[int, int]:
+    """Samples to the nearest corner ahead and behind, given the indices of all in order."""
+    k = bisect_left(taken, i)
+    if k < len(taken):
+        ahead = taken[k] - i
+    else:
+        ahead = taken[0] + n - i if closed and taken else n if closed else n - 1 - i
+    k = bisect_right(taken, i)
+    if k:
+        return ahead, i - taken[k - 1]
+    return ahead, i + n - taken[-1] if closed and taken else n if closed else i
 
 
-def _measured(samples: Samples, i: int, skip: int, length: int, room: tuple[int, int]) -> Corner | None:
+class _Arms:
+    """Stretches of one polyline's samples, and the straight lines nearest to them."""
+
+    def __init__(self, samples: Samples) -> None:
+        self.samples = samples
+        points = samples.points
+        if samples.closed:
+            # Arms are shorter than once around.
+            points = np.concatenate([points, points, points])
+        self.points = points
+        x, y = (points - samples.points.mean(axis=0)).T
+        sums = np.zeros((len(points) + 1, 5))
+        np.cumsum(np.stack([x, y, x * x, x * y, y * y], axis=1), axis=0, out=sums[1:])
+        self.sums = sums
+
+    def stretch(self, i: int, side: int, skip: int, length: int) -> Floats:
+        """So many samples on one side of sample `i`, from the nearest one outwards."""
+        n = len(self.samples.points)
+        if self.samples.closed:
+            i = i % n + n
+        first = i + side * skip
+        last = first + side * (length - 1)
+        if min(first, last) < 0 or max(first, last) >= len(self.points):
+            return self.points[np.clip(i + side * np.arange(skip, skip + length), 0, len(self.points) - 1)]
+        if side > 0:
+            return self.points[first : last + 1]
+        return self.points[last : first + 1][::-1]
+
+    def may_be_straight(self, i: int, side: int, skip: int, length: int, limit: float) -> bool:
+        """Whether the root mean square distance from the nearest line is within the limit."""
+        if self.samples.closed:
+            n = len(self.samples.points)
+            i = i % n + n
+        a, b = (i + skip, i + skip + length) if side > 0 else (i - skip - length + 1, i - skip + 1)
+        if a < 0 or b >= len(self.sums):
+            return True
+        x, y, xx, xy, yy = ((self.sums[b] - self.sums[a]) / length).tolist()
+        xx, xy, yy = xx - x * x, xy - x * y, yy - y * y
+        return 0.5 * (xx + yy - hypot(xx - yy, 2.0 * xy)) <= limit * limit
+
+
+def _measured(arms: _Arms, i: int, skip: int, length: int, room: tuple[int, int]) -> Corner | None:
     """The corner at sample `i`, seen along arms within the room; what is rounded grows with its turn."""
+    samples = arms.samples
     tolerance = float(samples.tolerance[i])
     round_for = max(ROUNDED_TOLERANCES * tolerance, ROUNDED_SPACINGS * samples.spacing) / samples.step
     for _ in range(3):
@@ -158,7 +209,7 @@ def _measured(samples: Samples, i: int, skip: int, length: int, room: tuple[int,
         if min(lengths) < 3:
             return None
         sides = [
-            _side(samples, i, s, skip, size, space)
+            _side(arms, i, s, skip, size, space)
             for s, size, space in zip((-1, 1), lengths, room, strict=True)
         ]
         (place_a, along_a), (place_b, along_b) = sides
@@ -175,22 +226,24 @@ def _measured(samples: Samples, i: int, skip: int, length: int, room: tuple[int,
     return _placed(samples, i, tip, turn, skip)
 
 
-def _side(samples: Samples, i: int, side: int, skip: int, length: int, room: int) -> tuple[Floats, Floats]:
+def _side(arms: _Arms, i: int, side: int, skip: int, length: int, room: int) -> tuple[Floats, Floats]:
     """Place and forward direction at sample `i`, extrapolated from the arm on one side.
 
     The arm is straight, and as long as it can be, where the curve is; else it is a short quadratic.
     """
-    n = len(samples.points)
+    limit = LONG_ARM_STRAIGHT * float(arms.samples.tolerance[i])
     for share in LONG_ARMS:
         longer = min(round(share * length), room - skip)
         if longer < 2 * FEWEST_IN_ARM or longer <= length:
             continue
-        arm = _samples_at(samples, i + side * np.arange(skip, skip + longer), n)
-        chord = arm[-1] - arm[0]
+        if not arms.may_be_straight(i, side, skip, longer, limit):
+            continue
+        arm = arms.stretch(i, side, skip, longer)
         middle, along, off = _line_through(arm)
-        if off <= LONG_ARM_STRAIGHT * float(samples.tolerance[i]):
+        if off <= limit:
+            chord = arm[-1] - arm[0]
             return middle, along * np.sign(float(chord @ along)) * side
-    arm = _samples_at(samples, i + side * np.arange(skip, skip + length), n)
+    arm = arms.stretch(i, side, skip, length)
     value, slope = _arm(length, skip)
     return np.asarray(value @ arm), np.asarray(side * (slope @ arm))
 

@@ -173,15 +173,16 @@ def _forward(lines: list[_Line], first: Ints, first_seg: Ints) -> Floats:
     x, y = np.ascontiguousarray(points.T)
     best = np.full(len(points), np.inf)
     u = paths.nearest(owner, x, y, np.concatenate([line.hint for line in lines]), best, SURE_STEPS)
-    # Only what may be the largest is worth more steps.
-    far = np.flatnonzero(best >= FAR_SHARE**2 * np.maximum.reduceat(best, first[:-1])[owner])
+    # Only what may be the largest, or too large, is worth more steps.
+    limit = np.array([line.course.limit for line in lines])
+    far = np.maximum.reduceat(best, first[:-1])
+    far = np.flatnonzero(best >= FAR_SHARE**2 * np.minimum(far, limit * limit)[owner])
     closer = best[far]
     u[far] = paths.nearest(owner[far], x[far], y[far], u[far], closer, FOOT_STEPS - SURE_STEPS)
     best[far] = closer
+    _from_anywhere(paths, owner, x, y, best, limit)
     forward = np.sqrt(best)
-    largest = np.minimum(
-        np.maximum.reduceat(forward, first[:-1]), np.array([line.course.limit for line in lines])
-    )
+    largest = np.minimum(np.maximum.reduceat(forward, first[:-1]), limit)
     onward = np.arange(1, len(points) + 1)
     onward[first[1:] - 1] = np.where(paths.closed, first[:-1], first[1:] - 1)
     half = 0.5 * np.sqrt((x[onward] - x) ** 2 + (y[onward] - y) ** 2)
@@ -194,6 +195,26 @@ def _forward(lines: list[_Line], first: Ints, first_seg: Ints) -> Floats:
         paths.nearest(mine, middle[:, 0], middle[:, 1], start, squared, FOOT_STEPS)
     forward[some] = np.maximum(forward[some], np.sqrt(squared))
     return np.asarray(forward)
+
+
+def _from_anywhere(paths: "_Paths", owner: Ints, x: Floats, y: Floats, best: Floats, limit: Floats) -> None:
+    """Smaller squared distances of the points that seem too far off: their feet may lie elsewhere."""
+    over = np.flatnonzero(best > (limit * limit)[owner])
+    for k in np.unique(owner[over]):
+        mine = over[owner[over] == k]
+        mine = mine[np.argsort(-best[mine], kind="stable")[:CLOSELY]]
+        a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = paths.power[:, paths.first[k] : paths.first[k + 1], None]
+        place_x = (((a_x * _GRID + b_x) * _GRID + c_x) * _GRID + d_x).ravel()
+        place_y = (((a_y * _GRID + b_y) * _GRID + c_y) * _GRID + d_y).ravel()
+        most = max(1, CLOSELY_BLOCK // len(place_x))
+        for first in range(0, len(mine), most):
+            some = mine[first : first + most]
+            away = (x[some, None] - place_x) ** 2 + (y[some, None] - place_y) ** 2
+            near = away.argmin(axis=1)
+            u = near // PLACES + _GRID[near % PLACES]
+            squared = best[some]
+            paths.nearest(owner[some], x[some], y[some], u, squared, FOOT_STEPS - SURE_STEPS)
+            best[some] = squared
 
 
 def _backward(lines: list[_Line], first_seg: Ints, limit: Floats) -> Floats:
