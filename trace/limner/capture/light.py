@@ -37,11 +37,10 @@ from limner.capture.surfaces import (
     filled_in,
     grow,
     highest,
-    interpolated,
     lowest,
 )
 
-__all__ = ["Light", "even_light", "measure_light"]
+__all__ = ["COARSE_SIDE_PX", "Light", "even_light", "light_of", "measure_light"]
 
 Bytes8 = NDArray[np.uint8]
 Floats32 = NDArray[np.float32]
@@ -49,7 +48,7 @@ Mask = NDArray[np.bool_]
 
 # Longest side, at most, of the picture on which the light is measured: a penumbra of a millimetre on A4
 # is then some three pixels wide.
-_COARSE_SIDE_PX = 1200
+COARSE_SIDE_PX = 1200
 
 # Lines are narrower than this share of the longest side: a 5 mm marker on A5 is at 0.025.
 _LINE_SHARE = 0.03
@@ -112,7 +111,7 @@ _EPSILON = np.float32(1e-3)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Light:
-    """The light on a page, on a grid `step` times coarser than its pixels.
+    """The light on a page, on a grid coarser than its pixels.
 
     Parameters
     ----------
@@ -122,14 +121,14 @@ class Light:
         1 in and around wide coloured fills, 0 elsewhere.
     outside : ndarray of float32, shape (h, w)
         1 on strips of table along the border of the picture, 0 on the page.
-    step : int
-        Pixels of the page per cell.
+    covered : tuple of float
+        Width and height of the page in cells of the grid: its last cells may be cut by the page's border.
     """
 
     gain: Floats32
     filled: Floats32
     outside: Floats32
-    step: int
+    covered: tuple[float, float]
 
 
 def measure_light(rgb: Bytes8) -> Light:
@@ -145,10 +144,27 @@ def measure_light(rgb: Bytes8) -> Light:
     Light
     """
     height, width = rgb.shape[:2]
-    step = -(-max(height, width) // _COARSE_SIDE_PX)
+    step = -(-max(height, width) // COARSE_SIDE_PX)
     rows, columns = height // step, width // step
     whole_cells = rgb[: rows * step, : columns * step]
-    coarse = averaged(whole_cells, (columns, rows))
+    return light_of(averaged(whole_cells, (columns, rows)), (width / step, height / step))
+
+
+def light_of(coarse: Bytes8, covered: tuple[float, float] | None = None) -> Light:
+    """Measure the light on a small picture of a page.
+
+    Parameters
+    ----------
+    coarse : ndarray of uint8, shape (h, w, 3)
+        The page, sRGB, no larger than `COARSE_SIDE_PX`.
+    covered : tuple of float or None
+        Width and height of the page in pixels of that picture; None: as large as the picture.
+
+    Returns
+    -------
+    Light
+    """
+    rows, columns = coarse.shape[:2]
     closed = close(coarse, _LINE_SHARE * max(rows, columns))
     tinted, drawn = _drawn(coarse, _closed_tones(coarse))
     paper = filled_in(closed.astype(np.float32), ~drawn)
@@ -158,7 +174,7 @@ def measure_light(rgb: Bytes8) -> Light:
     filled: Any = cv2.blur(grow(tinted, 2 * spread).astype(np.float32), (5, 5))
     shade = highest(coarse / paper) < np.float32(_SHADE)
     outside = grow(_strips(drawn, shade), spread // 3).astype(np.float32)
-    return Light(np.float32(255.0) / paper, filled, outside, step)
+    return Light(np.float32(255.0) / paper, filled, outside, covered or (columns, rows))
 
 
 def even_light(rgb: Bytes8, light: Light) -> tuple[Floats32, Bytes8]:
@@ -184,17 +200,14 @@ def even_light(rgb: Bytes8, light: Light) -> tuple[Floats32, Bytes8]:
     grey = np.empty((height, width), np.float32)
     colour = np.empty_like(rgb)
     noise = _colour_noise(rgb, light)
-    rows = max(1, _STRIP_ROWS_PX // light.step) * light.step
-    for top in range(0, height, rows):
-        part = slice(top, min(top + rows, height))
-        gain = _enlarged(light.gain, part, width, light.step)
-        even: Any = cv2.multiply(rgb[part], gain, dtype=cv2.CV_8U)
-        if light.outside.any():
-            outside = _enlarged(light.outside, part, width, light.step)
-            even[outside > np.float32(0.5)] = 255
-        colour[part] = even
-        filled = _enlarged(light.filled, part, width, light.step) if light.filled.any() else None
-        grey[part] = _grey(even, filled, noise)
+    table, painted = bool(light.outside.any()), bool(light.filled.any())
+    for top in range(0, height, _STRIP_ROWS_PX):
+        strip = _Strip(slice(top, min(top + _STRIP_ROWS_PX, height)), rgb.shape, light.covered)
+        even: Any = cv2.multiply(rgb[strip.rows], strip.enlarged(light.gain), dtype=cv2.CV_8U)
+        if table:
+            even[strip.enlarged(light.outside) > np.float32(0.5)] = 255
+        colour[strip.rows] = even
+        grey[strip.rows] = _grey(even, strip.enlarged(light.filled) if painted else None, noise)
     return grey, colour
 
 
@@ -210,27 +223,41 @@ def _grey(even: Bytes8, filled: Floats32 | None, noise: int) -> Floats32:
 
 def _colour_noise(rgb: Bytes8, light: Light) -> int:
     """How far the channels differ on bare paper by noise alone, in steps of 1/255."""
-    step = light.step
     rows, columns = light.gain.shape[:2]
-    sample = np.ascontiguousarray(rgb[step // 2 :: step, step // 2 :: step][:rows, :columns])
-    even: Any = cv2.multiply(sample, light.gain, dtype=cv2.CV_8U)
+    across, down = rgb.shape[1] / light.covered[0], rgb.shape[0] / light.covered[1]
+    row = np.minimum(((np.arange(rows) + 0.5) * down).astype(np.intp), rgb.shape[0] - 1)
+    column = np.minimum(((np.arange(columns) + 0.5) * across).astype(np.intp), rgb.shape[1] - 1)
+    even: Any = cv2.multiply(rgb[np.ix_(row, column)], light.gain, dtype=cv2.CV_8U)
     luminance: Any = cv2.cvtColor(even, cv2.COLOR_RGB2GRAY)
     excess = cv2.subtract(luminance, lowest(even))[luminance >= 240]
     return min(int(np.percentile(excess, 90)), _LARGEST_NOISE) if excess.size else 0
 
 
-def _enlarged(grid: Floats32, rows: slice, width: int, step: int) -> Floats32:
-    """Interpolate a grid linearly to the pixels of some rows; beyond its last cells it stays level."""
-    first, last = rows.start // step, -(-rows.stop // step)
-    # One more cell on each side, as interpolation reaches half a cell out.
-    cells = np.clip(np.arange(first - 1, last + 1), 0, len(grid) - 1)
-    block = grid[cells]
-    block = interpolated(block, (block.shape[1] * step, len(cells) * step))
-    block = block[step : step + rows.stop - rows.start]
-    missing = width - block.shape[1]
-    if missing > 0:
-        block = cv2.copyMakeBorder(block, 0, 0, 0, missing, cv2.BORDER_REPLICATE)
-    return np.ascontiguousarray(block)
+@dataclass(frozen=True, slots=True)
+class _Strip:
+    """Some rows of a page of a given shape that covers so many cells of a grid in x and y."""
+
+    rows: slice
+    shape: tuple[int, ...]
+    covered: tuple[float, float]
+
+    def enlarged(self, grid: Floats32) -> Floats32:
+        """Interpolate a grid linearly to the pixels of the rows; beyond its last cells it stays level."""
+        height, width = self.shape[:2]
+        across, down = self.covered[0] / width, self.covered[1] / height
+        # The library counts from the centre of the first pixel and of the first cell.
+        matrix = np.array(
+            [[across, 0.0, (across - 1.0) / 2.0], [0.0, down, (self.rows.start + 0.5) * down - 0.5]]
+        )
+        return np.asarray(
+            cv2.warpAffine(
+                grid,
+                matrix,
+                (width, self.rows.stop - self.rows.start),
+                flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_REPLICATE,
+            )
+        )
 
 
 def _closed_tones(coarse: Bytes8) -> Bytes8:

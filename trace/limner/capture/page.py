@@ -1,17 +1,18 @@
 """From the photograph to the page as if scanned: straight, evenly lit, at a known scale.
 
 The page is the sheet of paper where that is found, taken out of the photograph by its perspective;
-otherwise it is the photograph. Limits: a sheet that curls or is folded open is not flattened.
+otherwise it is the photograph. Its light is measured on a small picture of it; the page itself is then
+taken at the resolution that its lines ask for. Limits: a sheet that curls or is folded open is not flattened.
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.capture.light import even_light, measure_light
+from limner.capture.lay import Lay
+from limner.capture.light import COARSE_SIDE_PX, Light, even_light, light_of
 from limner.capture.paper import find_sheet
 from limner.capture.perspective import TrueShape, homography, true_shape
 from limner.capture.settings import CaptureSettings
@@ -22,6 +23,7 @@ from limner.model.raster import FlatPage, Photo
 __all__ = ["flatten_page"]
 
 Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
 Bytes8 = NDArray[np.uint8]
 
 _MM_PER_INCH = 25.4
@@ -34,17 +36,11 @@ _ISO_SHAPE_SHARE = 0.05
 _RIM_SHARE = 0.004
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Straight:
-    """The page before its light is evened."""
-
-    rgb: Bytes8
-    to_photo: Floats
-    mm_per_px: float | None
-    scale_from: str
-
-
-def flatten_page(photo: Photo, settings: CaptureSettings) -> FlatPage:
+def flatten_page(
+    photo: Photo,
+    settings: CaptureSettings,
+    reduction_of: Callable[[Floats32, float, tuple[int, int]], int] | None = None,
+) -> FlatPage:
     """Take the page from the photograph.
 
     Parameters
@@ -53,6 +49,10 @@ def flatten_page(photo: Photo, settings: CaptureSettings) -> FlatPage:
         The upright photograph.
     settings : CaptureSettings
         Whether to look for the sheet of paper, and what is known of its size.
+    reduction_of : callable or None
+        Tells from a small picture of the page (shape (h, w), even light, paper near 1), its pixels' size in
+        pixels of the page, and the page's height and width, how many times fewer pixels its lines need in x
+        and y, 1 or more; None: the page keeps the resolution that it has in the photograph.
 
     Returns
     -------
@@ -66,39 +66,60 @@ def flatten_page(photo: Photo, settings: CaptureSettings) -> FlatPage:
     InputError
         A size of paper is named, but no sheet is found, nor is the width given.
     """
-    page = _straightened(photo, settings)
-    light = measure_light(page.rgb)
-    grey, colour = even_light(page.rgb, light)
-    if not np.array_equal(page.to_photo, np.eye(3)):
+    lay = _lay_of(photo, settings)
+    coarse_step = -(-round(max(lay.size_px)) // COARSE_SIDE_PX)
+    coarse = lay.sampled(photo.rgb, coarse_step)
+    cell = lay.grid(coarse_step)[1]
+    light = light_of(coarse, (lay.size_px[0] / cell[0, 0], lay.size_px[1] / cell[1, 1]))
+    step = 1 if reduction_of is None else _reduction(lay, coarse, light, coarse_step, reduction_of)
+    grey, colour = even_light(lay.sampled(photo.rgb, step), light)
+    if lay.straightened:
         _clear_rim(grey, colour)
-    mm_per_px, scale_from = page.mm_per_px, page.scale_from
+    to_full = lay.grid(step)[1]
+    mm_per_px, scale_from = None if lay.mm_per_px is None else lay.mm_per_px * to_full[0, 0], lay.scale_from
     if settings.width_mm is not None:
-        mm_per_px, scale_from = settings.width_mm / page.rgb.shape[1], "width"
+        mm_per_px, scale_from = settings.width_mm / grey.shape[1], "width"
     grey.flags.writeable = False
     colour.flags.writeable = False
-    return FlatPage(grey, colour, mm_per_px, page.to_photo, scale_from, photo.source)
+    return FlatPage(grey, colour, mm_per_px, lay.to_photo @ to_full, scale_from, photo.source, to_full[0, 0])
 
 
-def _straightened(photo: Photo, settings: CaptureSettings) -> _Straight:
-    """The sheet taken out of the photograph, or the photograph itself."""
+def _reduction(
+    lay: Lay,
+    coarse: Bytes8,
+    light: Light,
+    coarse_step: int,
+    reduction_of: Callable[[Floats32, float, tuple[int, int]], int],
+) -> int:
+    """Pixels of the photograph per sample of the page."""
+    if coarse_step < 2:
+        return 1
+    width, height = lay.grid(1)[0]
+    grey, _ = even_light(coarse, light)
+    # Paint hides how wide the lines are.
+    grey[light.filled > 0] = 1.0
+    return lay.fitting(reduction_of(grey, float(coarse_step), (height, width)))
+
+
+def _lay_of(photo: Photo, settings: CaptureSettings) -> Lay:
+    """Where the sheet lies in the photograph, or the photograph itself."""
     named = settings.paper in ISO_216_MM
     sheet = None if settings.paper == "none" else find_sheet(photo.rgb, named=named)
+    height, width = photo.rgb.shape[:2]
     if sheet is not None:
-        return _taken_out(photo.rgb, sheet.corners, settings.paper)
+        return _lay_of_sheet((width, height), sheet.corners, settings.paper)
     if named and settings.width_mm is None:
         raise InputError(
             f'no sheet of {settings.paper} is found in "{photo.source}": photograph all four edges '
             "on a darker table, or give the width of the picture with --width."
         )
-    if photo.dpi is None:
-        return _Straight(photo.rgb, np.eye(3), None, "")
-    return _Straight(photo.rgb, np.eye(3), _MM_PER_INCH / photo.dpi, "dpi")
+    mm_per_px = None if photo.dpi is None else _MM_PER_INCH / photo.dpi
+    return Lay((width, height), np.eye(3), mm_per_px, "dpi" if mm_per_px else "", straightened=False)
 
 
-def _taken_out(rgb: Bytes8, corners: Floats, paper: str) -> _Straight:
-    """Straighten the sheet with these corners, at the resolution that it has in the photograph."""
-    height, width = rgb.shape[:2]
-    shape = true_shape(corners, (width, height))
+def _lay_of_sheet(photo_size: tuple[int, int], corners: Floats, paper: str) -> Lay:
+    """The sheet with these corners, at the resolution that it has in the photograph."""
+    shape = true_shape(corners, photo_size)
     mm_per_px: float | None = None
     following = np.roll(corners, -1, axis=0)
     area = float((corners[:, 0] * following[:, 1] - corners[:, 1] * following[:, 0]).sum() / 2.0)
@@ -112,8 +133,7 @@ def _taken_out(rgb: Bytes8, corners: Floats, paper: str) -> _Straight:
         size = (math.sqrt(area / aspect), math.sqrt(area * aspect))
     rectangle = np.array([[0.0, 0.0], [size[0], 0.0], [size[0], size[1]], [0.0, size[1]]])
     to_photo = homography(rectangle, corners)
-    straight = _warped(rgb, to_photo, (round(size[0]), round(size[1])))
-    return _Straight(straight, to_photo, mm_per_px, f"paper {paper}" if mm_per_px else "")
+    return Lay(size, to_photo, mm_per_px, f"paper {paper}" if mm_per_px else "", straightened=True)
 
 
 def _likely_aspect(shape: TrueShape) -> float:
@@ -123,21 +143,6 @@ def _likely_aspect(shape: TrueShape) -> float:
         if near and shape.lowest * 0.99 <= iso <= shape.highest * 1.01:
             return iso
     return shape.aspect
-
-
-def _warped(rgb: Bytes8, to_photo: Floats, size: tuple[int, int]) -> Bytes8:
-    """Sample the photograph at the pixels of the page; beyond its border is white."""
-    # The library counts from the centre of the first pixel, the project from its corner.
-    to_corner = np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])
-    matrix = np.linalg.inv(to_corner) @ to_photo @ to_corner
-    warped = cv2.warpPerspective(
-        rgb,
-        matrix,
-        size,
-        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.asarray(warped, dtype=np.uint8)
 
 
 def _clear_rim(grey: NDArray[np.float32], colour: Bytes8) -> None:

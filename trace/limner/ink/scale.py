@@ -26,7 +26,7 @@ from limner.ink.filters import (
     quantile,
 )
 
-__all__ = ["choose_reduction", "estimate_line_width", "resample", "soft_width"]
+__all__ = ["choose_reduction", "early_reduction", "estimate_line_width", "resample", "soft_width"]
 
 _SMALL_PAGE_PIXELS = 1e6
 """Pages up to this size may be made twice as fine: a picture taken for a screen, not a photograph."""
@@ -151,6 +151,26 @@ def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
     step = max(1.0, wanted, affordable)
     # Blocks of whole pixels are averaged ten times as fast; below 3 a half step still matters.
     return float(np.floor(step) if step >= 3 else np.floor(2 * step) / 2)
+
+
+def early_reduction(small: Floats, step: float, shape: tuple[int, int]) -> int:
+    """How many times fewer pixels a page may have in x and y before its ink is sought.
+
+    Parameters
+    ----------
+    small : ndarray of float32, shape (h, w)
+        The page reduced to some 600 px or more, evenly lit, paper near 1.
+    step : float
+        Page pixels per pixel of it.
+    shape : tuple of int
+        Height and width of the page in pixels.
+
+    Returns
+    -------
+    int
+        1 or more: at most what `choose_reduction` will ask for.
+    """
+    return int(max(1.0, choose_reduction(step * estimate_line_width(small), shape)))
 
 
 def resample(pixels: Floats | NDArray[np.uint8], step: float) -> Floats:

@@ -51,6 +51,9 @@ class FlatPage:
         Where the scale comes from: "width", "paper A4" (or another size), "dpi", or "" if unknown.
     source : str
         Name of the file.
+    reduction : float
+        Pixels of the photograph, straightened, per pixel: more than 1 where the lines are drawn so broad that
+        fewer show them as well.
     """
 
     grey: NDArray[np.float32]
@@ -59,6 +62,7 @@ class FlatPage:
     to_photo: NDArray[np.float64]
     scale_from: str
     source: str
+    reduction: float = 1.0
 
     def __post_init__(self) -> None:
         grey = frozen(self.grey, np.float32, (None, None), "grey")

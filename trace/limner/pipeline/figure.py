@@ -22,6 +22,7 @@ from limner.regions.graph import build_graph
 from limner.regions.settings import RegionSettings
 from limner.symmetry.axis import find_axis, is_half_drawn, settle_side
 from limner.symmetry.complete import complete_half
+from limner.symmetry.erase import erase_guide
 from limner.symmetry.frame import frame_of, keep_side
 from limner.symmetry.mirror import mirror_drawing
 
@@ -133,7 +134,10 @@ def _about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") -
     if axis.how not in ("half", "guide") and (within is not None or not is_half_drawn(graph, axis)):
         one = Mirrored(settle_side(figure.ink, graph, axis), within, table.one_sided)
         return replace(figure, mirrored=(*figure.mirrored, one))
-    done = complete_half(figure.ink, graph, axis, one_sided=stay, within=within)
+    bare = erase_guide(figure.ink, graph, axis, one_sided=stay, within=within)
+    if bare is not figure.ink:
+        graph = build_graph(bare)
+    done = complete_half(bare, graph, axis, one_sided=stay, within=within)
     assert figure.ink.mm_per_px is not None
     left, top = (offset * figure.ink.mm_per_px for offset in done.offset_px)
     earlier = tuple(one.moved((left, top), 1.0) for one in figure.mirrored)

@@ -6,6 +6,7 @@ from limner.capture.load import load_photo
 from limner.capture.page import flatten_page
 from limner.capture.settings import CaptureSettings
 from limner.ink.extract import extract_ink
+from limner.ink.scale import early_reduction
 from limner.ink.settings import InkSettings
 from limner.model.raster import FlatPage, InkMap
 from limner.pipeline.progress import Stopwatch
@@ -38,6 +39,7 @@ def page_and_ink(path: Path, settings: TraceSettings, watch: Stopwatch) -> tuple
     """
     with watch.stage("capture"):
         photo = load_photo(path)
-        page = flatten_page(photo, CaptureSettings(paper=settings.paper, width_mm=settings.width_mm))
+        asked = CaptureSettings(paper=settings.paper, width_mm=settings.width_mm)
+        page = flatten_page(photo, asked, early_reduction)
     with watch.stage("ink"):
         return set_scale(page, extract_ink(page, InkSettings()))
