@@ -175,10 +175,10 @@ def _busy(corners: Floats, strength: Floats32) -> Floats:
     """Share of the inside of each quadrilateral where there are steps: a tablecloth is full of them."""
     u, v = (grid.ravel() for grid in np.meshgrid(*[np.linspace(0.06, 0.94, 24)] * 2))
     weight = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v])
-    points = np.einsum("ck,ncd->nkd", weight, corners)
-    limits = np.array([strength.shape[1], strength.shape[0]]) - 1
-    column, row = np.moveaxis(np.clip(np.floor(points), 0, limits).astype(np.intp), 2, 0)
-    return np.asarray((strength[row, column] > _STEP).mean(axis=1))
+    height, width = strength.shape
+    column = np.clip((corners[:, :, 0] @ weight).astype(np.int32), 0, width - 1)
+    row = np.clip((corners[:, :, 1] @ weight).astype(np.int32), 0, height - 1)
+    return np.asarray((strength > _STEP).ravel()[row * width + column].mean(axis=1))
 
 
 def _turn(angle: Floats) -> Floats:
