@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 
 # A run that does not hold its tolerance is tried again at these shares of it, its corners drawn back to
 # these shares of their way from the data to the tip.
-STRICTER = ((0.9, 1.0), (0.8, 0.5), (0.8, 0.0))
+STRICTER = ((0.95, 1.0), (0.95, 0.5), (0.9, 0.0))
 # How often a run that still fails is cut at its worst place before straight lines are resorted to.
 EXTRA_CORNERS = 3
 

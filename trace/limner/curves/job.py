@@ -83,7 +83,7 @@ def measure_jobs(jobs: Sequence["Job"]) -> None:
         job.measured = found
     strays = [job for job, found in zip(todo, scaled, strict=True) if job.closed and found.error > job.limit]
     for job, plain in zip(strays, _measured(strays, [job.joined() for job in strays]), strict=True):
-        job.measured = min(plain, job.measured or plain, key=lambda found: found.error)
+        job.measured = plain
 
 
 def _measured(jobs: Sequence["Job"], paths: Sequence[Floats]) -> list[Measured]:
