@@ -237,7 +237,15 @@ def _swatch(colour: PressColour) -> str:
 
 
 def _colours(sheet: Sheet) -> str:
-    heads = [("Colour", ""), ("C", "n"), ("M", "n"), ("Y", "n"), ("K", "n"), ("Sum", "n"), ("From", "soft tight")]
+    heads = [
+        ("Colour", ""),
+        ("C", "n"),
+        ("M", "n"),
+        ("Y", "n"),
+        ("K", "n"),
+        ("Sum", "n"),
+        ("From", "soft tight"),
+    ]
     rows = [
         [
             _swatch(colour),

@@ -4,9 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from limner.colour.palette import Palette
-from limner.colour.spec import ColourSpec
 from limner.colour.standout import standout_colour
-from limner.colour.tints import TINT_INKS
 from limner.job.load import Job
 from limner.job.settings import job_palette, job_press, sheet_settings
 from limner.job.tables import StickerTable
@@ -107,15 +105,7 @@ def _colours(
         fill = sticker.area[rule_of[shape.name]].fill if shape.name in rule_of else None
         if fill is not None:
             return palette.of(fill)
-        return _tint(shape.fill, palette)
+        # A tint of limner's own, or a colour of the sketch itself.
+        return palette.of(shape.fill)
 
     return colour
-
-
-def _tint(screen: str, palette: Palette) -> PressColour:
-    """One of limner's own tints, or a colour of the sketch itself."""
-    inks = TINT_INKS.get(screen)
-    if inks is None or palette.press.is_calibrated:
-        return palette.of(screen)
-    red, green, blue = (int(screen[k : k + 2], 16) for k in (1, 3, 5))
-    return palette.of(ColourSpec((red, green, blue), inks))
