@@ -26,6 +26,7 @@ from limner.model.raster import InkMap, Photo
 from limner.regions.graph import build_graph
 from limner.symmetry.axis import find_axis
 from limner.symmetry.complete import complete_half
+from limner.symmetry.erase import erase_guide
 from limner.symmetry.frame import frame_of
 from sketchmaker.degrade import degrade_raster
 from sketchmaker.outside import openmoji_line_raster
@@ -121,7 +122,8 @@ def test_halves_photographed_are_completed() -> None:
             missed.append(f"{code} refused")
             continue
         degrees, percent = off_by(axis, tilt_of(index), tilt, drawn)
-        whole = complete_half(ink, graph, axis)
+        bare = erase_guide(ink, graph, axis)
+        whole = complete_half(bare, graph if bare is ink else build_graph(bare), axis)
         left, top = whole.offset_px
         height, width = ink.coverage.shape
         result = whole.ink.mask[top : top + height, left : left + width].astype(np.uint8)

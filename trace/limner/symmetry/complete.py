@@ -3,11 +3,12 @@
 Method: lines that stop a little short of the axis are drawn on to it, with their own width and direction;
 then every pixel shows what is drawn at its mirror image on the kept side (bicubic). In a narrow band along
 the axis the ink is read a little farther in and carried straight across, so that lines cut at the axis join
-without a notch, what runs over the axis is trimmed, and a guide line drawn along it vanishes. The curves that
-are fitted to the completed ink are made exactly symmetric afterwards (`limner.symmetry.mirror`).
+without a notch and what runs over the axis is trimmed. The curves that are fitted to the completed ink are
+made exactly symmetric afterwards (`limner.symmetry.mirror`). A guide line drawn along the axis is erased
+before (`limner.symmetry.erase`).
 
-Limits: lines are carried on straight; in the band they cross the axis at a right angle. The band is a
-fraction of a line wide, except where it has to hide a guide line.
+Limits: lines are carried on straight; in the band, a fraction of a line wide, they cross the axis at a right
+angle.
 """
 
 import math
@@ -23,11 +24,10 @@ from limner.model.geometry import Axis
 from limner.model.raster import InkMap
 from limner.model.regionmap import LineGraph
 from limner.symmetry.axis import reach_of, settle_side
-from limner.symmetry.frame import Frame, frame_of
-from limner.symmetry.guide import guide_lines
-from limner.symmetry.onesided import AROUND_WIDTHS
+from limner.symmetry.frame import Frame, frame_of, in_pixels
 from limner.symmetry.samples import line_ends, line_samples
 from limner.symmetry.settings import SymmetrySettings
+from limner.symmetry.stays import pixels_that_stay
 
 __all__ = ["Completed", "complete_half"]
 
@@ -40,10 +40,6 @@ BAND_PX, BAND_WIDTHS = 1.5, 0.2
 
 # Ends that arrive more steeply than this are not drawn on: they would run along the axis.
 STEEPEST_DEG = 75.0
-
-# Remnants of a faint guide line: strokes along the axis with a free end, within so many line widths of it and
-# within this angle of its direction, shorter and thinner than so many line widths.
-REMNANT_NEAR, REMNANT_DEG, REMNANT_LENGTH, REMNANT_THIN = 1.0, 25.0, 5.0, 0.95
 
 # Paper kept around the completed figure, in line widths.
 MARGIN_WIDTHS = 3.0
@@ -111,13 +107,12 @@ def complete_half(
     settings = settings or SymmetrySettings()
     axis = settle_side(ink, graph, axis, settings)
     scale = ink.mm_per_px or 1.0
-    frame = _in_pixels(frame_of(axis), scale)
-    stays = _stays(ink, one_sided, within, scale)
+    frame = in_pixels(frame_of(axis), scale)
+    stays = pixels_that_stay(ink, one_sided, within)
     moving = np.where(stays, np.float32(0), ink.coverage) if stays is not None else ink.coverage.copy()
     box = _box(moving, frame)
-    _wipe_remnants(moving, graph, frame_of(axis), scale)
     _draw_on(moving, ink, graph, frame, settings)
-    band = _band(graph, axis, ink, scale)
+    band = BAND_PX + BAND_WIDTHS * ink.line_width_px
     shape, offset = _page(ink, box)
     coverage, solid = _mirrored(moving, ink.solid, frame, band, shape, offset)
     top, left = offset[1], offset[0]
@@ -130,33 +125,6 @@ def complete_half(
     whole = InkMap(coverage, solid, ink.line_width_px, ink.mm_per_px, ink.to_photo @ back)
     moved = replace(axis, x_mm=axis.x_mm + left * scale, y_mm=axis.y_mm + top * scale)
     return Completed(whole, moved, offset)
-
-
-def _in_pixels(frame: Frame, scale: float) -> Frame:
-    return Frame((frame.origin[0] / scale, frame.origin[1] / scale), frame.along, frame.normal)
-
-
-def _stays(
-    ink: InkMap, one_sided: Sequence[Floats], within: Sequence[Floats] | None, scale: float
-) -> NDArray[np.bool_] | None:
-    """Pixels that are not to be mirrored, or None where all are."""
-    if not one_sided and within is None:
-        return None
-    stays = np.zeros(ink.coverage.shape, np.uint8)
-    if within is not None:
-        stays = 1 - _filled(within, stays, scale)
-    if one_sided:
-        # With the ink of its outline, half of which lies outside.
-        reach = 2 * round(AROUND_WIDTHS * ink.line_width_px) + 1
-        disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-        stays = np.maximum(stays, cv2.dilate(_filled(one_sided, np.zeros_like(stays), scale), disc))
-    return stays.astype(bool)
-
-
-def _filled(rings: Sequence[Floats], canvas: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
-    # Pixel centres are at half-integers here and at integers in cv2, which reads 4 binary places here.
-    points = [np.rint((np.asarray(ring) / scale - 0.5) * 16).astype(np.int32)[:, None] for ring in rings]
-    return np.asarray(cv2.fillPoly(canvas.copy(), points, 1, shift=4))
 
 
 def _box(moving: Image, frame: Frame) -> Floats:
@@ -181,30 +149,6 @@ def _page(ink: InkMap, box: Floats) -> tuple[tuple[int, int], tuple[int, int]]:
     right = max(0, math.ceil(float(box[1, 0]) + margin - width))
     bottom = max(0, math.ceil(float(box[1, 1]) + margin - height))
     return (height + top + bottom, width + left + right), (left, top)
-
-
-def _wipe_remnants(moving: Image, graph: LineGraph, frame: Frame, scale: float) -> None:
-    """Erase what is left of a faint guide line along the axis, in place."""
-    degree = np.bincount([n for edge in graph.edges for n in (edge.start, edge.end)], minlength=1)
-    width = graph.line_width_mm
-    for edge in graph.edges:
-        free = degree[edge.start] == 1, degree[edge.end] == 1
-        if not any(free) or float(np.median(edge.width_mm)) > REMNANT_THIN * width:
-            continue
-        across, along = frame.distance(edge.points), frame.position(edge.points)
-        length = float(np.ptp(along))
-        slim = float(np.ptp(across)) <= math.tan(math.radians(REMNANT_DEG)) * length
-        if not slim or length > REMNANT_LENGTH * width or np.abs(across).max() > REMNANT_NEAR * width:
-            continue
-        thick = math.ceil(float(edge.width_mm.max()) / scale) + 3
-        # What lies under the line from which the remnant branches off is that line's.
-        clear = np.ones(len(edge.points), bool)
-        for is_free, node in zip(free, (edge.points[0], edge.points[-1]), strict=True):
-            if not is_free:
-                clear &= np.hypot(*(edge.points - node).T) > 0.5 * width + 0.5 * thick * scale
-        spots = np.rint((edge.points[clear] / scale - 0.5) * 16).astype(np.int32)
-        if len(spots) > 1:
-            cv2.polylines(moving, [spots[:, None]], False, 0.0, thick, cv2.LINE_8, 4)
 
 
 def _draw_on(moving: Image, ink: InkMap, graph: LineGraph, frame: Frame, settings: SymmetrySettings) -> None:
@@ -241,20 +185,6 @@ def _stroke(image: Image, start: Floats, end: Floats, width: float) -> None:
     depth = np.minimum(width / 2 - across, np.minimum(along, length - along))
     window = image[y0:y1, x0:x1]
     np.maximum(window, np.clip(depth + 0.5, 0, 1).astype(np.float32), out=window)
-
-
-def _band(graph: LineGraph, axis: Axis, ink: InkMap, scale: float) -> float:
-    """Half the width of the band along the axis, pixels."""
-    band = BAND_PX + BAND_WIDTHS * ink.line_width_px
-    if axis.how != "guide":
-        return band
-    samples = line_samples(graph)
-    reach = 0.0
-    for guide in guide_lines(samples, graph.line_width_mm):
-        off = np.abs(frame_of(axis).distance(samples.points[guide.on_it]))
-        if float(np.median(off)) < graph.line_width_mm:
-            reach = max(reach, guide.half_width / scale)
-    return max(band, reach + BAND_PX)
 
 
 def _mirrored(

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from limner.model.geometry import Axis
 
-__all__ = ["Frame", "Side", "direction", "frame_of", "keep_side", "seen_sides"]
+__all__ = ["Frame", "Side", "direction", "frame_of", "in_pixels", "keep_side", "seen_sides"]
 
 Floats = NDArray[np.float64]
 
@@ -73,6 +73,12 @@ def frame_of(axis: Axis) -> Frame:
     sign = -1.0 if axis.keep == "right" else 1.0
     # Left of the direction (x, y), with y down, is the direction turned anticlockwise to the eye.
     return Frame((axis.x_mm, axis.y_mm), (x, y), (sign * y, -sign * x))
+
+
+def in_pixels(frame: Frame, mm_per_px: float) -> Frame:
+    """The same frame with distances in pixels of a raster."""
+    x, y = frame.origin
+    return Frame((x / mm_per_px, y / mm_per_px), frame.along, frame.normal)
 
 
 def seen_sides(axis: Axis) -> tuple[Side, Side]:
