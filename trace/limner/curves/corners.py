@@ -196,7 +196,7 @@ class _Arms:
             return True
         x, y, xx, xy, yy = ((self.sums[b] - self.sums[a]) / length).tolist()
         xx, xy, yy = xx - x * x, xy - x * y, yy - y * y
-        return 0.5 * (xx + yy - hypot(xx - yy, 2.0 * xy)) <= limit * limit
+        return bool(0.5 * (xx + yy - hypot(xx - yy, 2.0 * xy)) <= limit * limit)
 
 
 def _measured(arms: _Arms, i: int, skip: int, length: int, room: tuple[int, int]) -> Corner | None:

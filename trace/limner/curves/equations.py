@@ -124,7 +124,8 @@ def _add_lines(nodes: Nodes, curves: Floats, matrix: Floats, right: Floats) -> N
     chord = curves[which, 3] - curves[which, 0]
     length = np.maximum(lengths(chord), 1e-300)
     along = np.arctan2(chord[:, 1], chord[:, 0])
-    across = np.stack([-chord[:, 1], chord[:, 0]], axis=1) / (length * length)[:, None]
+    # Divided twice: the square of a length may be too small for a number.
+    across = np.stack([-chord[:, 1], chord[:, 0]], axis=1) / length[:, None] / length[:, None]
     weight = LINE_WEIGHT * (matrix[which, 0, 0] + matrix[which, 1, 1] + 1e-300) * length**2
     for column, end, side in ((2, nodes.start[which], 1), (6, nodes.end[which], 0)):
         off = nodes.angle[end, side] - along

@@ -22,9 +22,9 @@ __all__ = ["Fit", "Polyline", "fit_path", "fit_paths"]
 
 Floats = NDArray[np.float64]
 
-# A run that does not hold its tolerance is tried again at these shares of it, its corners drawn back to
-# these shares of their way from the data to the tip.
-STRICTER = ((0.95, 1.0), (0.95, 0.5), (0.9, 0.0))
+# A run that does not hold its tolerance mostly fails at a corner: its corners are drawn back to these shares
+# of their way from the data to the tip, and the run is fitted again at these shares of its tolerance.
+DRAWN_BACK = ((1.0, 0.5), (0.9, 0.0))
 # How often a run that still fails is cut at its worst place before straight lines are resorted to.
 EXTRA_CORNERS = 3
 
@@ -117,13 +117,15 @@ def _leave_out_weak_corners(tried: list[tuple[Job, Job]]) -> None:
 def _hold(jobs: list[Job]) -> None:
     """Fit again, more and more strictly, what does not hold its tolerance against the data themselves."""
     work = _failing(jobs)
-    stricter = [[job.softened(share, reach) for share, reach in STRICTER] for job in work]
-    trials = [trial for each in stricter for trial in each]
-    _fit_jobs(trials)
-    failing = {id(trial) for trial in _failing(trials)}
-    for job, each in zip(work, stricter, strict=True):
-        holding = [trial for trial in each if id(trial) not in failing]
-        job.take(min(holding, key=lambda trial: trial.count) if holding else each[-1])
+    for share, reach in DRAWN_BACK:
+        trials = [job.softened(share, reach) for job in work]
+        _fit_jobs(trials)
+        failing = {id(trial) for trial in _failing(trials)}
+        last = reach == DRAWN_BACK[-1][1]
+        for job, trial in zip(work, trials, strict=True):
+            if last or id(trial) not in failing:
+                job.take(trial)
+        work = [job for job, trial in zip(work, trials, strict=True) if id(trial) in failing]
     for _ in range(EXTRA_CORNERS):
         work = _failing(work)
         for job in work:

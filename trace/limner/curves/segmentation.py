@@ -29,7 +29,10 @@ CANDIDATES_PER_RUN = 6.0
 # Error of a quarter circle by one cubic, in radii (Goldapp 1991, CAGD 8).
 QUARTER_ERROR = 2.725e-4
 # Spans worse than this many tolerances are not looked at, nor any longer ones from the same start.
-WORST = 6.0
+WORST = 4.0
+# A span that lies in one with an error below this many tolerances is taken to have the same: it will not
+# decide where nodes go.
+MET = 0.1
 # Starts that are tried on a cyclic run: each next one is a node of the best chain so far.
 CYCLIC_STARTS = 3
 
@@ -232,17 +235,18 @@ def _spans(runs: list[Run], places: list[Ints]) -> list[Spans]:
     # How long a span from each candidate can be.
     room = np.where(cyclic, counts[owner], counts[owner] - 1 - local)
     rows = [np.full(len(owner), np.inf)]
-    misses = np.zeros(len(owner), dtype=int)
     alive = np.flatnonzero(room > 0)
     while len(alive):
+        # Two lengths at a time, the longer one first: where that is clearly met, so is the other.
+        short, long = np.full(len(owner), np.inf), np.full(len(owner), np.inf)
         length = len(rows)
-        a, b = index[slot[alive]], index[slot[alive] + length]
-        error = span_errors(flat, limit, a, b)
-        row = np.full(len(owner), np.inf)
-        row[alive] = error
-        rows.append(row)
-        misses[alive] = np.where(error > WORST, misses[alive] + 1, 0)
-        alive = alive[(misses[alive] < 2) & (room[alive] > length)]
+        some = alive[room[alive] > length]
+        long[some] = span_errors(flat, limit, index[slot[some]], index[slot[some] + length + 1])
+        short[some] = long[some]
+        some = alive[long[alive] > MET]
+        short[some] = span_errors(flat, limit, index[slot[some]], index[slot[some] + length])
+        rows += [short, long]
+        alive = alive[(np.minimum(short, long)[alive] <= WORST) & (room[alive] > length + 1)]
     table = np.stack(rows)
     bounds = np.concatenate([[0], np.cumsum(counts)])
     made = [table[:, bounds[k] : bounds[k + 1]] for k in range(len(runs))]
