@@ -10,13 +10,12 @@ Limits: a tint repeats between neighbours only where more than the whole palette
 import zlib
 from collections.abc import Sequence
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.raster import FlatPage, InkMap
 
-__all__ = ["PALETTE", "SOLID", "sketch_colours", "tint_areas"]
+__all__ = ["PALETTE", "SOLID", "is_coloured", "sketch_colours", "tint_areas"]
 
 Floats = NDArray[np.float64]
 
@@ -41,6 +40,15 @@ SOLID = "#3a3735"
 # an even light leaves on bare paper.
 _LEAST_CHROMA = 9.0
 _LEAST_DEPTH = 12.0
+
+# What is nearly white and nearly grey, 0 to 255, is below both: found out by trying all such colours.
+_PAPER_LEAST, _PAPER_SPREAD = 222, 10
+
+# From linear sRGB to the arguments of CIELAB's cube roots, white point D65 (IEC 61966-2-1; ISO/CIE 11664-4).
+_TO_XYZ = np.array(
+    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]], dtype=np.float32
+)
+_WHITE = _TO_XYZ.sum(axis=1)
 
 # Share of the area that must be coloured: hand colouring leaves white gaps.
 _LEAST_SHARE = 0.5
@@ -109,8 +117,7 @@ def sketch_colours(ink: InkMap, page: FlatPage, labels: NDArray[np.int32], count
     where[:, 0] = np.clip(where[:, 0], 0, page.colour.shape[1] - 1)
     where[:, 1] = np.clip(where[:, 1], 0, page.colour.shape[0] - 1)
     rgb = page.colour[where[:, 1], where[:, 0]]
-    lab = cv2.cvtColor((rgb[None] / np.float32(255.0)).astype(np.float32), cv2.COLOR_RGB2LAB)[0]
-    coloured = (np.hypot(lab[:, 1], lab[:, 2]) > _LEAST_CHROMA) | (lab[:, 0] < 100.0 - _LEAST_DEPTH)
+    coloured = is_coloured(rgb)
     pixels = np.bincount(area, minlength=count)
     share = np.bincount(area[coloured], minlength=count) / np.maximum(pixels, 1)
     fills: list[str | None] = [None] * count
@@ -121,3 +128,33 @@ def sketch_colours(ink: InkMap, page: FlatPage, labels: NDArray[np.int32], count
         red, green, blue = np.median(rgb[mine[coloured[mine]]], axis=0).astype(int)
         fills[number] = f"#{red:02x}{green:02x}{blue:02x}"
     return fills
+
+
+def is_coloured(rgb: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Which colours stand out from bare paper, by chroma or depth in CIELAB.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (n, 3)
+        sRGB.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+    """
+    lowest = np.minimum(np.minimum(rgb[:, 0], rgb[:, 1]), rgb[:, 2])
+    highest = np.maximum(np.maximum(rgb[:, 0], rgb[:, 1]), rgb[:, 2])
+    coloured = (lowest < _PAPER_LEAST) | (highest - lowest > _PAPER_SPREAD)
+    # Most of a page is paper, and cube roots are slow; the library's are fast, but its tables are not.
+    lightness, chroma = _lightness_and_chroma(rgb[coloured])
+    coloured[coloured] = (chroma > _LEAST_CHROMA) | (lightness < 100.0 - _LEAST_DEPTH)
+    return coloured
+
+
+def _lightness_and_chroma(rgb: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    value = np.arange(256, dtype=np.float32) / np.float32(255.0)
+    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4).astype(np.float32)
+    share = (linear[rgb] @ _TO_XYZ.T) / _WHITE
+    root = np.where(share > (6 / 29) ** 3, np.cbrt(share), share * (29 / 6) ** 2 / 3 + 4 / 29)
+    lightness = 116 * root[:, 1] - 16
+    return lightness, np.hypot(500 * (root[:, 0] - root[:, 1]), 200 * (root[:, 1] - root[:, 2]))
