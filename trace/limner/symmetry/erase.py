@@ -41,7 +41,10 @@ NEAR_WIDTHS = 1.5
 
 # A remnant is from so many to so many line widths long: less is the roughness of a line that crosses, more a
 # line that is meant. It is longer than wide by this factor, where it stands alone: a dot on the axis is not.
-SHORTEST_WIDTHS, LONGEST_WIDTHS, ELONGATION = 0.35, 5.0, 2.5
+SHORTEST_WIDTHS, LONGEST_WIDTHS, ELONGATION = 0.4, 5.0, 2.5
+
+# Attached to a line it is no flatter than this: flatter is the rounded tip of a stroke along the axis.
+FLATTEST = 1.0
 
 # So many strokes, each at least a line width long, over this share of the drawing's extent are a guide line
 # in pieces; what is thinner than so many line widths then goes, however long.
@@ -175,6 +178,7 @@ def _pieces(drawn: Image, opened: Image, strip: _Strip, width: float) -> NDArray
     labels, left, wide, tall = _boxes(fallen)
     farthest = np.maximum(np.abs(left - strip.half), np.abs(left + wide - 1 - strip.half))
     chosen = (farthest <= strip.near) & (tall >= SHORTEST_WIDTHS * width)
+    chosen &= tall >= FLATTEST * wide
     chosen &= wide <= strip.segment + math.tan(math.radians(SLANT_DEG)) * tall
     chosen[0] = False
     return np.asarray(chosen[labels])
@@ -192,7 +196,7 @@ def _remnants(pieces: NDArray[np.bool_], opened: Image, width: float) -> NDArray
     """Those of the strokes that may be left of a guide of which nothing else is seen."""
     labels, _, wide, tall = _boxes(pieces)
     # A piece that stands alone has no ink left beside it.
-    beside = cv2.dilate((opened > LEAST_FALL).astype(np.uint8), np.ones((5, 3), np.uint8)) > 0
+    beside = cv2.dilate((opened >= np.float32(0.5)).astype(np.uint8), np.ones((5, 3), np.uint8)) > 0
     attached = np.bincount(labels[beside], minlength=len(tall)) > 0
     chosen = (tall <= LONGEST_WIDTHS * width) & (attached | (tall >= ELONGATION * wide))
     chosen[0] = False
