@@ -155,3 +155,16 @@ def test_direction_of_the_edges_does_not_change_the_ink() -> None:
     )
     one, other = (region(even_lines(regions_of(g, drawn(g)), SETTINGS)[0]) for g in (CROSS, turned))
     assert shapely.symmetric_difference(one, other).area < 1e-3 * one.area
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_noisy_line_stays_within_the_smoothing(seed: int) -> None:
+    # A pencil's grain moves the centreline by a third of the smoothing: a fit that is allowed to give way
+    # to noise would, with the outline's own error, exceed the smoothing.
+    x = np.linspace(5, 35, 301)
+    points = np.stack([x, 20 + 3 * np.sin(x / 4)], axis=1)
+    points += np.random.default_rng(seed).normal(0.0, SETTINGS.smoothing_mm / 3, points.shape)
+    ends = np.array([points[0], points[-1]])
+    lines = LineGraph(ends, (Edge(points, np.full(len(points), WIDTH_MM), 0, 1),), WIDTH_MM)
+    (shape,) = even_lines(regions_of(lines, drawn(lines)), SETTINGS)
+    assert shape.error_mm <= SETTINGS.smoothing_mm

@@ -24,7 +24,7 @@ from limner.curves.segmentation import Run
 from limner.geometry.cubics import polygon_path, polyline_path, reverse, signed_area, straight_segments
 from limner.model.geometry import CubicPath
 
-__all__ = ["Job", "measure_jobs", "round_jobs"]
+__all__ = ["NOISE_SIGMAS", "Job", "measure_jobs", "round_jobs"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -17,10 +17,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, median_filter
 
 from limner.curves.fit import Fit, Polyline, fit_paths
 from limner.curves.handstrokes import Stroke, find_strokes
+from limner.curves.job import NOISE_SIGMAS
+from limner.curves.samples import noise_of
 from limner.curves.settings import CurveSettings
 from limner.curves.zones import smoothing_at
 from limner.geometry.cubics import flatten
@@ -36,6 +37,9 @@ BLOT_LINE_WIDTHS = 1.2
 
 # A hand presses evenly over a few line widths; shorter changes of width are the pencil's, not the hand's.
 STEADY_LINE_WIDTHS = 4.0
+
+# A width that only half of so many samples, four to a line width, share is a spike.
+SPIKE_SAMPLES = 9
 
 # How much of the hand's own slow changes of pressure stays: all of it looks unsteady once it is black.
 KEPT_PRESSURE = 0.6
@@ -98,7 +102,7 @@ def even_lines(
     """
     pieces = _pieces(regions, settings, zones)
     lines = [
-        Polyline(ring, _tolerance(ring, piece, settings, zones), closed=True)
+        Polyline(ring, _tolerance(ring, piece, settings, zones), True, 0.0 if piece.rebuilt else None)
         for piece in pieces
         for ring in piece.rings
     ]
@@ -127,9 +131,7 @@ def _pieces(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]
     """All pieces of ink: those with strokes rebuilt, the others as drawn."""
     strokes = [stroke for stroke in find_strokes(regions.graph) if len(stroke.points) > 1]
     asked = [(s, smoothing_at(s.points, settings.smoothing_mm, zones)) for s in strokes]
-    fits = fit_paths(
-        [Polyline(s.points, CENTRELINE_SHARE_OF_SMOOTHING * allowed, s.closed) for s, allowed in asked]
-    )
+    fits = fit_paths([_centreline(stroke, allowed) for stroke, allowed in asked])
     drawn: dict[int, list[InkRing]] = {}
     for ring in regions.ink:
         drawn.setdefault(ring.piece, []).append(ring)
@@ -151,6 +153,13 @@ def _pieces(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]
     return sorted(
         pieces, key=lambda piece: (piece.role == "solid", *piece.rings[0].min(axis=0)[::-1].tolist())
     )
+
+
+def _centreline(stroke: Stroke, allowed: Floats) -> Polyline:
+    """A stroke's centreline with its share of the smoothing, which noise must not stretch."""
+    tolerance = CENTRELINE_SHARE_OF_SMOOTHING * allowed
+    noise = min(noise_of(stroke.points, stroke.closed), float(tolerance.min()) / NOISE_SIGMAS)
+    return Polyline(stroke.points, tolerance, stroke.closed, noise)
 
 
 def _is_dot(ring: Floats, line_width_mm: float) -> bool:
@@ -202,15 +211,28 @@ def steady_width(stroke: Stroke, line_width_mm: float) -> Floats:
     step = line_width_mm / 4
     even = np.arange(0.0, along[-1] + step, step)
     width = np.interp(even, *_away_from_blots(along, stroke, line_width_mm))
-    mode = "wrap" if stroke.closed else "nearest"
-    width = median_filter(width, size=9, mode=mode)
-    drawn = gaussian_filter1d(width, STEADY_LINE_WIDTHS * line_width_mm / step, mode=mode)
+    padded = _padded(width, SPIKE_SAMPLES // 2, stroke.closed)
+    width = np.median(np.lib.stride_tricks.sliding_window_view(padded, SPIKE_SAMPLES), axis=1)
+    drawn = _smooth(width, STEADY_LINE_WIDTHS * line_width_mm / step, stroke.closed)
     middle = float(np.median(width))
     steady = middle + KEPT_PRESSURE * (drawn - middle)
     for at_start, free in zip((True, False), stroke.free, strict=True):
         if free and not stroke.closed:
             steady = steady * _taper(width, even, line_width_mm, at_start=at_start)
     return np.asarray(np.interp(along, even, steady))
+
+
+def _padded(values: Floats, by: int, closed: bool) -> Floats:
+    """Values with so many more at both ends: from the other end where they are closed, else the last ones."""
+    index = np.arange(-by, len(values) + by)
+    return values[index % len(values) if closed else np.clip(index, 0, len(values) - 1)]
+
+
+def _smooth(values: Floats, sigma: float, closed: bool) -> Floats:
+    """Values smoothed by a Gaussian with so many of them as its standard deviation."""
+    reach = int(4.0 * sigma + 0.5)
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    return np.convolve(_padded(values, reach, closed), kernel / kernel.sum(), "valid")
 
 
 def _along(points: Floats) -> Floats:
