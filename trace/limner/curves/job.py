@@ -19,8 +19,8 @@ from limner.curves.measure import Course, two_way_errors
 from limner.curves.polylines import Fit, Polyline, checked
 from limner.curves.primitives import round_shape
 from limner.curves.samples import Samples, canonical, sample, simplified
-from limner.curves.search import RunFit
 from limner.curves.segmentation import Run
+from limner.curves.trials import RunFit
 from limner.geometry.cubics import polygon_path, polyline_path, reverse, signed_area, straight_segments
 from limner.model.geometry import CubicPath
 

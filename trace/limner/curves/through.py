@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.fit import Polyline
-from limner.curves.search import is_line
+from limner.curves.straight import is_line
 
 __all__ = ["tangents_through"]
 

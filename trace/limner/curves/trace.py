@@ -59,7 +59,6 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
     GeometryError
         The budget of nodes is too small; the message names the fewest possible.
     """
-    regions = _without_points(regions)
     cycles = [*regions.silhouettes, *(area.outline for area in regions.areas)]
     used = {edge for cycle in cycles for edge, _ in cycle}
     chains, home = build_chains(regions.graph, used)
@@ -136,24 +135,6 @@ def _spend_on(
     weights = [times[k] for k in todo] if times else None
     made = fit_within_budget([lines[k] for k in todo], nodes - spent, weights=weights, what=what)
     fits.update(zip(todo, made, strict=True))
-
-
-def _without_points(regions: RegionMap) -> RegionMap:
-    """The same map, its cycles free of edges without any length, which no curve can follow."""
-    points = {k for k, edge in enumerate(regions.graph.edges) if not np.ptp(edge.points, axis=0).any()}
-    if not points:
-        return regions
-
-    def free(cycle: Cycle) -> Cycle:
-        return tuple(step for step in cycle if step[0] not in points)
-
-    areas = [replace(area, outline=free(area.outline)) for area in regions.areas]
-    silhouettes = [free(cycle) for cycle in regions.silhouettes]
-    return replace(
-        regions,
-        areas=tuple(area for area in areas if area.outline),
-        silhouettes=tuple(cycle for cycle in silhouettes if cycle),
-    )
 
 
 def _edge_smoothing(regions: RegionMap) -> dict[int, float]:
