@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.regionmap import Edge, LineGraph
-from limner.regions.bridges import find_ends
+from limner.regions.ends import find_ends
 
 __all__ = ["OFF_PAGE_WIDTHS", "close_border", "off_page"]
 

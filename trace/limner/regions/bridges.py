@@ -6,8 +6,8 @@ costs more the longer it is and the more the line would have to turn at both end
 going, with arms as long as those of a circular arc of the same turn (d / (3 cos^2(turn / 4)), which
 follows from the classical arm (4/3) tan(turn / 4) r). Candidates that would run over ink are dropped.
 
-Limits: an end knows its direction from its last two line widths; a line that stops inside a bend deceives
-it.
+Limits: where an end is heading is all that it knows (`limner.regions.ends`); a line that stops inside a bend
+deceives it.
 """
 
 from collections.abc import Sequence
@@ -18,17 +18,13 @@ from numpy.typing import NDArray
 
 from limner.geometry.nearby import PointGrid
 from limner.model.regionmap import LineGraph
+from limner.regions.ends import End
+from limner.regions.lineindex import LineIndex
 
-__all__ = ["Bridge", "End", "LineIndex", "candidates", "crosses", "find_ends"]
+__all__ = ["Bridge", "candidates", "crosses"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
-
-# Length of line that tells where an end is heading, in line widths.
-_HEADING_WIDTHS = 3.0
-_TIP_SKIP_WIDTHS = 0.3
-# Shorter lines than this give a chord, but no tangent.
-_PARABOLA_WIDTHS = 1.5
 
 # A bridge between ends turns at both of them. Half the sum of the turns is its bend, half the difference
 # its kink: a circle's arc has no kink, an S has no bend. Values at which a bridge costs twice its length, and
@@ -60,36 +56,13 @@ _DETOUR = 3.0
 # the end itself.
 _TIP_WIDTHS = 1.2
 
-# Spacing of the points by which lines are found, and how near to one of them a bridge runs over ink. The
-# inside of a line reaches half its width.
-_SPACING_WIDTHS = 0.15
+# How near to a line a bridge runs over ink: the inside of a line reaches half its width.
 _NEAR_WIDTHS = 0.35
 # So far from its ends a bridge is not looked at: it starts on ink, and may land on a line at a slant.
 _CLEAR_END_WIDTHS = 0.4
 _CLEAR_LINE_WIDTHS = 0.8
 
 _SAMPLES = 17
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class End:
-    """A free end of a line.
-
-    Parameters
-    ----------
-    node, edge : int
-        Its node and its line.
-    point, heading : ndarray, shape (2,)
-        Where it is, in millimetres, and where it is heading, a unit vector.
-    anchored : bool
-        Whether the other end of its line is joined to something.
-    """
-
-    node: int
-    edge: int
-    point: Floats
-    heading: Floats
-    anchored: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,95 +103,6 @@ class Bridge:
     def weight(self) -> float:
         """What it is worth: per end that it joins."""
         return (1.0 - self.cost) * (1 if self.second is None else 2)
-
-
-class LineIndex:
-    """All points of all edges, found by place.
-
-    Long segments are filled up with points, so that what is far from all points is far from all lines.
-    """
-
-    def __init__(self, graph: LineGraph) -> None:
-        counts = np.array([len(edge.points) for edge in graph.edges])
-        points = np.concatenate([edge.points for edge in graph.edges])
-        # A bridge stands for a line of the usual width.
-        width = np.concatenate(
-            [
-                np.full(len(edge.points), graph.line_width_mm) if edge.kind == "bridge" else edge.width_mm
-                for edge in graph.edges
-            ]
-        )
-        edge = np.repeat(np.arange(len(counts)), counts)
-        place = np.arange(len(points)) - np.repeat(np.cumsum(counts) - counts, counts)
-        step = np.zeros_like(points)
-        step[:-1] = np.where((edge[1:] == edge[:-1])[:, None], np.diff(points, axis=0), 0.0)
-        length = np.hypot(step[:, 0], step[:, 1])
-        spacing = _SPACING_WIDTHS * graph.line_width_mm
-        pieces = np.maximum(np.ceil(length / spacing).astype(int), 1)
-        source = np.repeat(np.arange(len(points)), pieces)
-        share = (np.arange(len(source)) - np.repeat(np.cumsum(pieces) - pieces, pieces)) / pieces[source]
-        self.points = points[source] + share[:, None] * step[source]
-        self.width = width[source]
-        self.edge = edge[source]
-        # A point between two of the edge's own belongs to the nearer one.
-        self.place = place[source] + (share > 0.5)
-        self._grid = PointGrid(self.points, graph.line_width_mm)
-        self.is_tip = np.zeros(len(self.points), bool)
-
-    def mark_tips(self, ends: "Sequence[End]", radius: float) -> None:
-        """Note which points lie within `radius` of the free end of their own line."""
-        for end in ends:
-            near = self.near(end.point, radius)
-            self.is_tip[near[self.edge[near] == end.edge]] = True
-
-    def near(self, point: Floats, radius: float) -> Indices:
-        """Indices of all points within `radius`, ascending."""
-        return self._grid.within(point, radius)[1]
-
-    def any_near(self, points: Floats, radius: float) -> NDArray[np.bool_]:
-        """Whether any point of a line lies within `radius` of each of the given ones."""
-        return self._grid.any_within(points, radius)
-
-
-def find_ends(graph: LineGraph) -> list[End]:
-    """All free ends, in the order of their nodes."""
-    degree = np.zeros(len(graph.nodes), np.int64)
-    touching: dict[int, tuple[int, bool]] = {}
-    for number, edge in enumerate(graph.edges):
-        for node, at_start in ((edge.start, True), (edge.end, False)):
-            degree[node] += 1
-            touching[node] = (number, at_start)
-    ends = []
-    for node in np.flatnonzero(degree == 1).tolist():
-        number, at_start = touching[node]
-        points = graph.edges[number].points
-        heading = _heading(points if at_start else points[::-1], graph.line_width_mm)
-        edge = graph.edges[number]
-        anchored = bool(degree[edge.end if at_start else edge.start] > 1)
-        ends.append(End(node, number, graph.nodes[node], heading, anchored))
-    return ends
-
-
-def _heading(points: Floats, line_width: float) -> Floats:
-    """Direction in which a line leaves its first point, by a parabola through its last stretch."""
-    away = np.hypot(*(points - points[0]).T)
-    beyond = np.flatnonzero(away > _HEADING_WIDTHS * line_width)
-    last = int(beyond[0]) if len(beyond) else len(points) - 1
-    # The tip itself is rounded and rough: it does not count.
-    first = min(int(np.searchsorted(away[: last + 1], _TIP_SKIP_WIDTHS * line_width)), max(last - 1, 0))
-    near = points[first : last + 1]
-    chord = near[0] - near[-1]
-    length = float(np.hypot(*chord))
-    if length < 1e-9:
-        return np.asarray((points[0] - points[-1]) / max(float(np.hypot(*(points[0] - points[-1]))), 1e-9))
-    chord /= length
-    if len(near) < 6 or length < _PARABOLA_WIDTHS * line_width:
-        return np.asarray(chord)
-    along = (near - near[0]) @ chord
-    across = (near - near[0]) @ np.array([-chord[1], chord[0]])
-    _, slope, _ = np.polynomial.polynomial.polyfit(along, across, 2)
-    direction = chord + slope * np.array([-chord[1], chord[0]])
-    return np.asarray(direction / np.hypot(*direction))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

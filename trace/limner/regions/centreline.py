@@ -11,6 +11,7 @@ Limits: sub-pixel where both edges of the line are visible; inside a junction th
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -31,6 +32,9 @@ _SMOOTHING_WIDTHS = 0.3
 _REACH_RADII = 1.7
 _STEPS = 20
 
+# Points whose edges are sought at once.
+_BLOCK = 2048
+
 # Arms of a junction are cut back by so many of its radii ...
 CUT_RADII = 1.15
 # ... and ends by so many of theirs, as the skeleton may turn into a corner of the tip there.
@@ -44,7 +48,7 @@ DIRECTION_WIDTHS = 1.2
 _CENTRE_PULL = 0.02
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Strands:
     """Many polylines in one array.
 
@@ -62,40 +66,58 @@ class Strands:
     offsets: Indices
     loop: NDArray[np.bool_]
 
-    @property
+    @cached_property
     def strand(self) -> Indices:
         """The strand of each point, shape (n,)."""
         return np.repeat(np.arange(len(self.loop)), np.diff(self.offsets))
 
+    @cached_property
+    def first(self) -> Indices:
+        """The first point of each point's own strand, shape (n,)."""
+        return self.offsets[self.strand]
+
+    @cached_property
+    def last(self) -> Indices:
+        """The last point of each point's own strand, shape (n,)."""
+        return self.offsets[self.strand + 1] - 1
+
     def neighbour(self, step: int) -> tuple[Indices, NDArray[np.bool_]]:
         """Index of the point `step` further on in the same strand, and where that overshoots its ends."""
-        strand = self.strand
-        first, last = self.offsets[strand], self.offsets[strand + 1] - 1
-        index = np.arange(len(self.points)) + step
-        wrapped = first + (index - first) % (last - first + 1)
-        outside = ~self.loop[strand] & ((index < first) | (index > last))
-        mirrored = np.where(index < first, 2 * first - index, np.where(index > last, 2 * last - index, index))
-        return np.where(self.loop[strand], wrapped, np.clip(mirrored, first, last)), outside
+        index = np.arange(step, len(self.points) + step)
+        outside = (index < self.first) | (index > self.last)
+        over = np.flatnonzero(outside)
+        there, first, last = index[over], self.first[over], self.last[over]
+        loop = self.loop[self.strand[over]]
+        wrapped = first + (there - first) % (last - first + 1)
+        mirrored = np.where(there < first, 2 * first - there, 2 * last - there)
+        index[over] = np.where(loop, wrapped, np.clip(mirrored, first, last))
+        outside[over] = ~loop
+        return index, outside
 
     def anchor(self) -> tuple[Floats, Floats]:
         """First and last point of each point's own strand."""
-        strand = self.strand
-        return self.points[self.offsets[strand]], self.points[self.offsets[strand + 1] - 1]
+        return self.points[self.first], self.points[self.last]
 
 
-def bilinear(field: NDArray[np.float32], points: NDArray[np.floating[Any]]) -> Floats:
+def bilinear(field: NDArray[np.float32], x: NDArray[Any], y: NDArray[Any]) -> Floats:
     """Values of a field between its pixel centres (at half-integers); the rim repeats outwards."""
     height, width = field.shape
-    x = np.clip(points[..., 0] - 0.5, 0.0, width - 1.001)
-    y = np.clip(points[..., 1] - 0.5, 0.0, height - 1.001)
+    x = np.clip(x - 0.5, 0.0, width - 1.001)
+    y = np.clip(y - 0.5, 0.0, height - 1.001)
     column, row = x.astype(np.int32), y.astype(np.int32)
     x -= column
     y -= row
     flat = field.ravel()
-    at = row * width + column
-    upper = flat[at] * (1 - x) + flat[at + 1] * x
-    lower = flat[at + width] * (1 - x) + flat[at + width + 1] * x
-    return np.asarray(upper * (1 - y) + lower * y)
+    row *= width
+    row += column
+    left = 1 - x
+    upper = flat[row] * left + flat[row + 1] * x
+    row += width
+    lower = flat[row] * left + flat[row + 1] * x
+    upper *= 1 - y
+    lower *= y
+    upper += lower
+    return np.asarray(upper)
 
 
 def smooth(strands: Strands, values: Floats, weights: Floats, sigma: float) -> Floats:
@@ -132,7 +154,7 @@ def smooth_points(strands: Strands, sigma: float) -> Floats:
     """Gaussian mean of the points along each strand; open strands keep their ends."""
     reach = max(1, round(2.5 * sigma))
     first, last = strands.anchor()
-    middle = (strands.offsets[strands.strand] + strands.offsets[strands.strand + 1]) / 2.0
+    middle = (strands.first + strands.last + 1) / 2.0
     total = np.zeros_like(strands.points)
     norm = 0.0
     for step in range(-reach, reach + 1):
@@ -150,11 +172,10 @@ def normals(strands: Strands) -> Floats:
     ahead, _ = strands.neighbour(2)
     behind, _ = strands.neighbour(-2)
     # At an end the reflected neighbour would be the same point as the real one: clamp instead.
-    strand = strands.strand
+    loop = strands.loop[strands.strand]
     index = np.arange(len(strands.points))
-    first, last = strands.offsets[strand], strands.offsets[strand + 1] - 1
-    ahead = np.where(strands.loop[strand], ahead, np.minimum(index + 2, last))
-    behind = np.where(strands.loop[strand], behind, np.maximum(index - 2, first))
+    ahead = np.where(loop, ahead, np.minimum(index + 2, strands.last))
+    behind = np.where(loop, behind, np.maximum(index - 2, strands.first))
     along = strands.points[ahead] - strands.points[behind]
     length = np.hypot(along[:, 0], along[:, 1])
     along /= np.maximum(length, 1e-9)[:, None]
@@ -217,11 +238,15 @@ def _edges(
     # Single precision knows a place on the raster to a thousandth of a pixel, in half the time.
     points, across = points.astype(np.float32), across.astype(np.float32)
     share = np.linspace(0.0, 1.0, _STEPS + 1, dtype=np.float32)
-    found = []
-    for side in (1.0, -1.0):
-        steps = np.float32(side) * reach[:, None].astype(np.float32) * share[None, :]
-        values = bilinear(coverage, points[:, None, :] + steps[:, :, None] * across[:, None, :])
-        found.append(_first_crossing(values) * reach / _STEPS)
+    found = np.empty((2, len(points)))
+    # In blocks whose working arrays stay in the processor's cache.
+    for low in range(0, len(points), _BLOCK):
+        here = slice(low, low + _BLOCK)
+        for row, side in enumerate((1.0, -1.0)):
+            steps = np.float32(side) * reach[here, None].astype(np.float32) * share[None, :]
+            x = points[here, 0, None] + steps * across[here, 0, None]
+            y = points[here, 1, None] + steps * across[here, 1, None]
+            found[row, here] = _first_crossing(bilinear(coverage, x, y)) * reach[here] / _STEPS
     return found[0], found[1]
 
 
@@ -295,6 +320,7 @@ def tips(base: Floats, direction: Floats, coverage: NDArray[np.float32], reach: 
     steps = 2 * _STEPS
     share = np.linspace(0.0, 1.0, steps + 1)
     along = reach[:, None] * share[None, :]
-    values = bilinear(coverage, base[:, None, :] + along[:, :, None] * direction[:, None, :])
+    x, y = (base[:, k, None] + along * direction[:, k, None] for k in (0, 1))
+    values = bilinear(coverage, x, y)
     distance = _first_crossing(values) * reach / steps
     return base + np.where(np.isfinite(distance), distance, 0.0)[:, None] * direction

@@ -87,13 +87,14 @@ def _ranks(links: Indices, start: Indices) -> Indices:
     A step is a link taken in one direction; step s and step s ^ 1 are the two of one link.
     """
     tail, head = links.ravel(), links[:, ::-1].ravel()
-    steps = np.arange(len(tail))
-    leaving = np.bincount(tail, steps, len(start)).astype(np.int64)
+    # Half as wide as usual: the rounds below take as long as memory does.
+    steps = np.arange(len(tail), dtype=np.int32)
+    leaving = np.bincount(tail, steps, len(start)).astype(np.int32)
     degree = np.bincount(tail, minlength=len(start))
     # The step before is the other one that leaves from this step's tail, backwards.
     back = np.where(degree[tail] == 2, (leaving[tail] - steps) ^ 1, -1)
     seen = np.where(back >= 0, back, steps)
-    far = (back >= 0).astype(np.int64)
+    far = (back >= 0).astype(np.int32)
     going = np.flatnonzero(back >= 0)
     while len(going):
         at = seen[going]

@@ -18,8 +18,10 @@ from numpy.typing import NDArray
 from limner.geometry.nearby import PointGrid
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.border import off_page
-from limner.regions.bridges import Bridge, End, LineIndex, candidates, crosses, find_ends
+from limner.regions.bridges import Bridge, candidates, crosses
 from limner.regions.choice import choose
+from limner.regions.ends import End, find_ends
+from limner.regions.lineindex import LineIndex
 from limner.regions.measure import edge_lengths, shown_sizes
 from limner.regions.planar import OUTSIDE, Faces, find_faces
 from limner.regions.rejoin import rejoin

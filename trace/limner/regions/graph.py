@@ -275,8 +275,8 @@ def _trusted(
     step[1:] = np.hypot(*np.diff(strands.points, axis=0).T)
     step[strands.offsets[:-1]] = 0.0
     walked = np.cumsum(step)
-    walked_from = walked - walked[strands.offsets[strand]]
-    walked_to = walked[strands.offsets[strand + 1] - 1] - walked
+    walked_from = walked - walked[strands.first]
+    walked_to = walked[strands.last] - walked
     factor = np.where(degree == 1, CUT_END_RADII, CUT_RADII)
     for side, walk in ((0, walked_from), (1, walked_to)):
         node = ends[strand, side]

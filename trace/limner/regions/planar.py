@@ -110,7 +110,7 @@ def find_faces(edges: Sequence[Edge], active: NDArray[np.bool_]) -> Faces:
     Faces
     """
     angles = _angles(edges, active)
-    moments = np.array([_moment(edge.points) for edge in edges])
+    moments = _moments(edges)
     walks = _walk(edges, active, angles)
     owner = np.full(2 * len(edges), -1)
     for number, walk in enumerate(walks):
@@ -120,9 +120,16 @@ def find_faces(edges: Sequence[Edge], active: NDArray[np.bool_]) -> Faces:
     return _assemble(edges, active, walks, moments)
 
 
-def _moment(points: Floats) -> float:
+def _moments(edges: Sequence[Edge]) -> Floats:
+    """What each edge adds to the area of a face at its right hand (the shoelace formula)."""
+    points = np.concatenate([edge.points for edge in edges])
+    starts = np.cumsum([0, *(len(edge.points) for edge in edges[:-1])])
     x, y = points[:, 0], points[:, 1]
-    return float(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1])) / 2.0
+    cross = np.zeros(len(points))
+    cross[:-1] = x[:-1] * y[1:] - x[1:] * y[:-1]
+    # No step leads from one edge to the next.
+    cross[starts[1:] - 1] = 0.0
+    return np.asarray(np.add.reduceat(cross, starts)) / 2.0
 
 
 def _angles(edges: Sequence[Edge], active: NDArray[np.bool_]) -> Floats:
@@ -258,12 +265,22 @@ def _components(edges: Sequence[Edge], active: NDArray[np.bool_]) -> dict[int, i
 
 def _boxes(edges: Sequence[Edge], faces: list[Face]) -> Floats:
     """Bounding boxes (x0, y0, x1, y1) of all outlines, shape (faces, 4)."""
-    edge_boxes = np.array([[*edge.points.min(axis=0), *edge.points.max(axis=0)] for edge in edges])
-    boxes = np.empty((len(faces), 4))
-    for number, face in enumerate(faces):
-        mine = edge_boxes[[edge for edge, _ in face.outline]]
-        boxes[number, :2], boxes[number, 2:] = mine[:, :2].min(axis=0), mine[:, 2:].max(axis=0)
-    return boxes
+    if not faces:
+        return np.zeros((0, 4))
+    low, high = _lowest_and_highest([edge.points for edge in edges])
+    outlines = [[edge for edge, _ in face.outline] for face in faces]
+    starts = np.cumsum([0, *map(len, outlines[:-1])])
+    used = np.concatenate(outlines)
+    return np.concatenate(
+        [np.minimum.reduceat(low[used], starts), np.maximum.reduceat(high[used], starts)], axis=1
+    )
+
+
+def _lowest_and_highest(parts: Sequence[Floats]) -> tuple[Floats, Floats]:
+    """Corners of the boxes around polylines, each of shape (parts, 2)."""
+    points = np.concatenate(parts)
+    starts = np.cumsum([0, *map(len, parts[:-1])])
+    return np.minimum.reduceat(points, starts), np.maximum.reduceat(points, starts)
 
 
 def _containing(

@@ -1,0 +1,86 @@
+"""Free ends of lines, and where they are heading.
+
+Method: a parabola through the last three line widths of the line, its rounded tip left out, tells the
+direction at the tip of a line that bends; a line too short for that gives its chord.
+
+Limits: a line that stops inside a bend deceives its end.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.model.regionmap import LineGraph
+
+__all__ = ["End", "find_ends"]
+
+Floats = NDArray[np.float64]
+
+# Length of line that tells where an end is heading, in line widths.
+_HEADING_WIDTHS = 3.0
+_TIP_SKIP_WIDTHS = 0.3
+# Shorter lines than this give a chord, but no tangent.
+_PARABOLA_WIDTHS = 1.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class End:
+    """A free end of a line.
+
+    Parameters
+    ----------
+    node, edge : int
+        Its node and its line.
+    point, heading : ndarray, shape (2,)
+        Where it is, in millimetres, and where it is heading, a unit vector.
+    anchored : bool
+        Whether the other end of its line is joined to something.
+    """
+
+    node: int
+    edge: int
+    point: Floats
+    heading: Floats
+    anchored: bool
+
+
+def find_ends(graph: LineGraph) -> list[End]:
+    """All free ends, in the order of their nodes."""
+    degree = np.zeros(len(graph.nodes), np.int64)
+    touching: dict[int, tuple[int, bool]] = {}
+    for number, edge in enumerate(graph.edges):
+        for node, at_start in ((edge.start, True), (edge.end, False)):
+            degree[node] += 1
+            touching[node] = (number, at_start)
+    ends = []
+    for node in np.flatnonzero(degree == 1).tolist():
+        number, at_start = touching[node]
+        points = graph.edges[number].points
+        heading = _heading(points if at_start else points[::-1], graph.line_width_mm)
+        edge = graph.edges[number]
+        anchored = bool(degree[edge.end if at_start else edge.start] > 1)
+        ends.append(End(node, number, graph.nodes[node], heading, anchored))
+    return ends
+
+
+def _heading(points: Floats, line_width: float) -> Floats:
+    """Direction in which a line leaves its first point, by a parabola through its last stretch."""
+    away = np.hypot(*(points - points[0]).T)
+    beyond = np.flatnonzero(away > _HEADING_WIDTHS * line_width)
+    last = int(beyond[0]) if len(beyond) else len(points) - 1
+    # The tip itself is rounded and rough: it does not count.
+    first = min(int(np.searchsorted(away[: last + 1], _TIP_SKIP_WIDTHS * line_width)), max(last - 1, 0))
+    near = points[first : last + 1]
+    chord = near[0] - near[-1]
+    length = float(np.hypot(*chord))
+    if length < 1e-9:
+        return np.asarray((points[0] - points[-1]) / max(float(np.hypot(*(points[0] - points[-1]))), 1e-9))
+    chord /= length
+    if len(near) < 6 or length < _PARABOLA_WIDTHS * line_width:
+        return np.asarray(chord)
+    along = (near - near[0]) @ chord
+    across = (near - near[0]) @ np.array([-chord[1], chord[0]])
+    _, slope, _ = np.polynomial.polynomial.polyfit(along, across, 2)
+    direction = chord + slope * np.array([-chord[1], chord[0]])
+    return np.asarray(direction / np.hypot(*direction))
