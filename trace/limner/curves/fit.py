@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from limner.curves.favoured import set_at_favoured
 from limner.curves.job import Job, measure_jobs, round_jobs
 from limner.curves.polylines import Fit, Polyline
 from limner.curves.search import search_runs
@@ -80,6 +81,7 @@ def fit_paths(polylines: Sequence[Polyline]) -> list[Fit]:
     _fit_jobs([*work, *(trial for _, trial in tried)])
     _leave_out_weak_corners(tried)
     _hold(work)
+    _favour(work)
     measure_jobs(work)
     return [job.result() for job in jobs]
 
@@ -136,6 +138,28 @@ def _hold(jobs: list[Job]) -> None:
             job.fits[k], job.measured = job.polygon(k), None
     for job in _failing(work):
         job.simple = job.whole_polygon()
+
+
+def _favour(jobs: list[Job]) -> None:
+    """Set nodes at extrema and inflections where that costs neither nodes nor the tolerance."""
+    measure_jobs(jobs)
+    open_ones = [job for job in jobs if job.simple is None]
+    runs = [(job, k) for job in open_ones for k in range(len(job.fits))]
+    found = set_at_favoured([job.runs[k] for job, k in runs], [job.fits[k] for job, k in runs])
+    before = {id(job): (list(job.fits), job.measured) for job in open_ones}
+    moved: dict[int, Job] = {}
+    for (job, k), fit in zip(runs, found, strict=True):
+        if fit is not None:
+            job.fits[k], job.measured = fit, None
+            moved[id(job)] = job
+    # Once with the runs that hold, and where they do not hold together, as before.
+    for job in _failing(list(moved.values())):
+        fits = before[id(job)][0]
+        for k in job.failing():
+            job.fits[k] = fits[k]
+        job.measured = None
+    for job in _failing(list(moved.values())):
+        job.fits, job.measured = before[id(job)]
 
 
 def _failing(jobs: Sequence[Job]) -> list[Job]:

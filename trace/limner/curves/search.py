@@ -15,7 +15,7 @@ import numpy as np
 
 from limner.curves.segmentation import Plan, Run, plan_runs
 from limner.curves.straight import is_line
-from limner.curves.trials import RunFit, fit_trials
+from limner.curves.trials import RunFit, Wish, fit_trials
 
 __all__ = ["search_runs"]
 
@@ -101,7 +101,7 @@ def _search(runs: list[Run]) -> list[RunFit]:
         trials = [(k, count) for k, state in enumerate(states) for count in state.next]
         if not trials:
             break
-        chains = [states[k].plan.nodes(count) for k, count in trials]
+        chains = [Wish(states[k].plan.nodes(count)) for k, count in trials]
         fits = fit_trials([runs[k] for k, _ in trials], chains)
         for (k, count), fit in zip(trials, fits, strict=True):
             states[k].note(count, fit)

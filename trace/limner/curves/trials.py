@@ -21,20 +21,20 @@ from limner.curves.segmentation import Run
 from limner.curves.spans import fit_spans
 from limner.curves.straight import aligned, straight_ones
 
-__all__ = ["RunFit", "fit_trials"]
+__all__ = ["RunFit", "Wish", "fit_trials"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
-# Steps of the polish: first by least squares, then with the largest distances counting more.
-EVEN_STEPS = 6
-SHARP_STEPS = 7
+# Steps of the polish: first by least squares, then with the largest distances counting more, then more for
+# runs that nearly hold; from a plan, and from nodes of which most were polished before.
+FROM_PLAN = (6, 7, 8)
+FROM_NEAR = (3, 4, 4)
 # Runs that are worse than the first of these, in tolerances, are worth the sharp steps; those that then do
-# not hold, but nearly, so many more: they are cheaper than a segment.
+# not hold, but nearly, the last ones: they are cheaper than a segment.
 ROUGH = 0.5
 HELD, NEARLY = 0.98, 2.5
-MORE_STEPS = 8
 # Samples per segment that the polish looks at: five per unknown.
 SAMPLES_PER_SEGMENT = 40
 # A segment shorter than this share of its run's longest has collapsed.
@@ -77,14 +77,35 @@ class _Batch:
         return _Batch(runs, np.concatenate(rows), first)
 
 
-def fit_trials(runs: list[Run], chains: list[Ints]) -> list[RunFit]:
-    """Fits of runs, started with nodes at the given samples."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Wish:
+    """Where the nodes of a run are to begin, and what of them is held.
+
+    Parameters
+    ----------
+    chain : ndarray of int, shape (k + 1,)
+        Samples, ends included.
+    angle : ndarray, shape (k + 1,) or (k,) for a cyclic run; or None
+        Directions of smooth nodes that are held, radians; not a number where free.
+    place : ndarray, shape (k + 1, 2) or (k, 2); or None
+        Places that are held; not a number where free.
+    """
+
+    chain: Ints
+    angle: Floats | None = None
+    place: Floats | None = None
+
+
+def fit_trials(runs: list[Run], wishes: list[Wish]) -> list[RunFit]:
+    """Fits of runs, started with nodes as wished: all from plans, or all with something held."""
     batch = _Batch.of(runs)
-    nodes, every, where = _assemble(batch, chains)
+    nodes, every, where = _assemble(batch, [wish.chain for wish in wishes])
+    nodes = _with_wishes(nodes, wishes)
     some = _thinned(runs, where)
-    nodes, data = polish(nodes, _part(every, some), steps=EVEN_STEPS)
-    nodes, data = _go_on(nodes, data, SHARP_STEPS, ROUGH, np.inf)
-    nodes, data = _go_on(nodes, data, MORE_STEPS, HELD, NEARLY)
+    even, sharp, more = FROM_PLAN if wishes[0].angle is None else FROM_NEAR
+    nodes, data = polish(nodes, _part(every, some), steps=even)
+    nodes, data = _go_on(nodes, data, sharp, ROUGH, np.inf)
+    nodes, data = _go_on(nodes, data, more, HELD, NEARLY)
     data = _spread(nodes, data, every, some, where)
     nodes, data = _with_lines(nodes, data, some, every, where)
     return _read(nodes, data, where)
@@ -140,6 +161,24 @@ def _assemble(batch: _Batch, chains: list[Ints]) -> tuple[Nodes, Data, _Where]:
     nodes = Nodes(place, angle, handle, smooth, fixed, held, start, end, straight, before, after, run_of)
     data, first_sample = _samples(batch, chain, first_seg)
     return nodes, data, _Where(first_seg, first_sample)
+
+
+def _with_wishes(nodes: Nodes, wishes: list[Wish]) -> Nodes:
+    """The nodes with directions and places that are held."""
+    if all(wish.angle is None for wish in wishes):
+        return nodes
+    place, angle = nodes.place.copy(), nodes.angle.copy()
+    fixed, held = nodes.fixed.copy(), nodes.held.copy()
+    # A path's nodes lie in a row; its first segment starts at the first.
+    first = nodes.start[np.searchsorted(nodes.path, np.arange(len(wishes)))]
+    for base, wish in zip(first, wishes, strict=True):
+        if wish.angle is None or wish.place is None:
+            continue
+        at = np.flatnonzero(~np.isnan(wish.angle))
+        angle[base + at], held[base + at] = wish.angle[at, None], True
+        at = np.flatnonzero(~np.isnan(wish.place[:, 0]))
+        place[base + at], fixed[base + at] = wish.place[at], True
+    return replace(nodes, place=place, angle=angle, fixed=fixed, held=held)
 
 
 def _directions(cubics: Floats, start: Ints, end: Ints, smooth: Bools) -> tuple[Floats, Floats]:
@@ -290,7 +329,7 @@ def _with_lines(nodes: Nodes, data: Data, some: Ints, every: Data, where: _Where
     trial = aligned(replace(nodes, straight=wanted))
     asked = np.zeros(count, bool)
     asked[nodes.path[wanted]] = True
-    trial, trial_data = _polished(trial, _part(data, some), asked, SHARP_STEPS)
+    trial, trial_data = _polished(trial, _part(data, some), asked, FROM_PLAN[1])
     trial = aligned(trial)
     trial_data = _spread(trial, trial_data, every, some, where)
     now = _worst(trial, trial_data, trial.path[trial_data.segment], count)
