@@ -68,5 +68,5 @@ def test_letters_pay_nothing_for_nodes_at_extrema(tolerance_px):
     assert [len(fit.path.segments) for fit in fits] == [len(fit.path.segments) for fit in free]
     assert max(fit.error_mm for fit in fits) <= tolerance_px
     off, off_free = (np.concatenate([_off_axis_deg(fit.path) for fit in each]) for each in (fits, free))
-    # Half of all: far above the one in some hundred that is there by chance.
-    assert (off < 0.01).mean() > 0.5 > 0.1 > (off_free < 0.01).mean()
+    # Far above the one in some hundred that is there by chance.
+    assert (off < 0.01).mean() > 0.4 > 0.1 > (off_free < 0.01).mean()

@@ -165,10 +165,10 @@ def test_the_measured_error_is_that_of_dense_sampling(closed):
         at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])[: len(points)]
         u = np.linspace(0, 5, len(points), endpoint=not closed)
         courses.append(Course(segments, closed, points, at, u, 0.1))
-        curve = shapely.LineString(evaluate(segments, np.linspace(0, 1, 2001)).reshape(-1, 2))
+        curve = shapely.LineString(evaluate(segments, np.linspace(0, 1, 501)).reshape(-1, 2))
         data = shapely.LineString(ring)
         there = shapely.distance(
-            shapely.points(shapely.get_coordinates(shapely.segmentize(data, 0.01))), curve
+            shapely.points(shapely.get_coordinates(shapely.segmentize(data, 0.05))), curve
         )
         back = shapely.distance(shapely.points(shapely.get_coordinates(curve)), data)
         true.append(max(there.max(), back.max()))

@@ -30,7 +30,7 @@ Bools = NDArray[np.bool_]
 # Steps of the polish: first by least squares, then with the largest distances counting more, then more for
 # runs that nearly hold; from a plan, and from nodes of which most were polished before.
 FROM_PLAN = (6, 7, 8)
-FROM_NEAR = (3, 4, 4)
+FROM_NEAR = (3, 7, 4)
 # Runs that are worse than the first of these, in tolerances, are worth the sharp steps; those that then do
 # not hold, but nearly, the last ones: they are cheaper than a segment.
 ROUGH = 0.5
