@@ -201,7 +201,11 @@ def test_no_symmetry_is_refused_with_the_way_out() -> None:
     ink = inked(turned(spiral_and_hook(), 10, 240, 220))
     with pytest.raises(GeometryError) as refusal:
         find_axis(ink, build_graph(ink))
-    assert "[mirror] table with a point on it and its angle" in str(refusal.value)
+    # How to set it in the file of the command, and in the job.
+    said = str(refusal.value)
+    assert "[mirror] table with a point on it and its angle in the file that --zones names" in said
+    assert "in the job file: mirror = { at = [0.5, 0.5], angle = 90 }" in said
+    assert "too few of its open lines end on one line" in said
     assert "% of the drawing matches" in str(refusal.value)
 
 
@@ -214,8 +218,76 @@ def test_a_nearly_empty_page_is_refused() -> None:
 def test_a_drawing_cut_off_by_the_page_is_not_half_drawn() -> None:
     # Two arcs that start and end square on the page's left border, the upper ends nearer together.
     ink = inked([arc(2, 240, 200, 150, -90, 90), arc(2, 290, 120, 60, -90, 90), arc(90, 180, 25, 15, 0, 360)])
+    with pytest.raises(GeometryError, match="end along the border of the page"):
+        find_axis(ink, build_graph(ink))
+
+
+def test_ends_that_scatter_are_said_to_be_too_few() -> None:
+    # Three arcs, two of which end square on one line.
+    arcs = [arc(150, 160, 90, 60, -90, 90), arc(150, 320, 60, 30, 200, 320), arc(320, 330, 60, 70, 30, 200)]
+    with pytest.raises(GeometryError, match="No axis of symmetry can be trusted"):
+        find_axis(inked(arcs), build_graph(inked(arcs)))
+
+
+def test_two_half_figures_are_refused_until_each_has_its_box() -> None:
+    near = turned([0.6 * line for line in half_face()], 0, 50, 130)
+    far = turned([0.6 * line for line in half_face()], 0, 300, 340)
+    ink = inked([*near, *far])
+    graph = build_graph(ink)
+    with pytest.raises(
+        GeometryError, match=r"Two figures are half drawn.*--zones.*job file: mirror = \[\{ box"
+    ):
+        find_axis(ink, graph)
+    for x, y in ((50, 130), (300, 340)):
+        ring = np.array([[x - 20, y - 110], [x + 110, y - 110], [x + 110, y + 110], [x - 20, y + 110]], float)
+        assert_axis(find_axis(ink, graph, within=[ring * MM_PER_PX]), 90, x, y, **HALF)
+
+
+def test_a_pair_that_was_drawn_whole_beside_a_half_is_no_second_half() -> None:
+    # A half face, and a closed ring with a mouth apart from it: they are one half.
+    ring = [arc(330, 330, 50, 60, 0, 360), arc(330, 330, 25, 20, 20, 160)]
+    ink = inked([*turned([0.6 * line for line in half_face()], 0, 60, 160), *ring])
+    assert_axis(find_axis(ink, build_graph(ink)), 90, 60, 160, **HALF)
+
+
+@pytest.mark.parametrize("tilt", [45.0, -45.0, 90.0])
+def test_a_half_about_a_tilted_or_lying_axis_is_completed(tilt: float) -> None:
+    ink = inked(turned([0.7 * line for line in half_face()], tilt, 240, 240))
+    graph = build_graph(ink)
+    axis = find_axis(ink, graph)
+    assert_axis(axis, 90 + tilt, 240, 240, **HALF)
+    whole = complete_half(ink, graph, axis)
+    paper = cv2.connectedComponents((~whole.ink.mask).astype(np.uint8), connectivity=4)[0] - 1
+    assert paper == 4
+    # The page has grown by nothing: the whole face has its place on it.
+    assert whole.offset_px == (0, 0)
+
+
+def test_one_open_end_is_no_axis() -> None:
+    ink = inked(turned([half_face()[0][:120], half_face()[3]], 0, 200, 240))
     with pytest.raises(GeometryError):
         find_axis(ink, build_graph(ink))
+
+
+def test_an_axis_set_by_hand_beside_a_drawing_doubles_it() -> None:
+    ink = inked(turned([0.5 * line for line in half_face()], 0, 300, 240))
+    axis = Axis(240 * MM_PER_PX, 60.0, 90.0, 1.0, "by hand")
+    whole = complete_half(ink, build_graph(ink), axis)
+    assert whole.axis.keep == "left"
+    left, top = whole.offset_px
+    seam = left + 240
+    assert whole.ink.mask[:, seam - 50 : seam + 50].sum() == 0
+    assert whole.ink.mask.sum() == pytest.approx(2 * ink.mask.sum(), rel=0.01)
+    assert top == 0
+
+
+@pytest.mark.parametrize("gap", [0.0, 8.0])
+def test_of_the_kept_side_more_than_the_tips_of_lines_must_be_drawn(gap: float) -> None:
+    # The lines run over the axis by 4 pixels, and nothing else is on that side.
+    ink = inked(turned(half_face(-4.0), 0, 240 + gap, 240))
+    axis = Axis(60.0, 60.0, 90.0, 1.0, "by hand", "right")
+    with pytest.raises(GeometryError, match="Nothing is drawn on the side"):
+        complete_half(ink, build_graph(ink), axis)
 
 
 def test_one_figure_of_two() -> None:

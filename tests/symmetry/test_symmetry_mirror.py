@@ -13,7 +13,7 @@ from limner.geometry.cubics import derivative, flatten, polygon_path, reverse, s
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.clip import clip_paths
-from limner.symmetry.frame import frame_of, keep_side
+from limner.symmetry.frame import frame_of, keep_side, kept_side, seen_sides
 from limner.symmetry.mirror import mirror_drawing
 from limner.symmetry.settings import SymmetrySettings
 
@@ -114,6 +114,77 @@ def test_the_kept_side_is_named_as_the_viewer_sees_it() -> None:
         axis = Axis(0.0, 0.0, angle, 1.0, "by hand")
         frame = frame_of(replace(axis, keep=keep_side(axis, side)))
         assert frame.distance(np.array(towards, float)) > 0.9
+
+
+def test_a_lying_axis_has_no_left_side() -> None:
+    for angle, side, named in ((0.0, "left", "top"), (178.0, "right", "bottom"), (91.0, "top", "right")):
+        with pytest.raises(GeometryError, match=f'no {side} side to keep: .*keep = "{named}"'):
+            keep_side(Axis(0.0, 0.0, angle, 1.0, "by hand"), side)  # type: ignore[arg-type]
+    # One at a slant has all four.
+    assert keep_side(Axis(0.0, 0.0, 10.0, 1.0, "by hand"), "left") == "right"
+
+
+@pytest.mark.parametrize("angle", [0.0, 30.0, 60.0, 90.0, 120.0, 150.0])
+def test_the_kept_side_has_the_name_by_which_it_was_asked_for(angle: float) -> None:
+    axis = Axis(0.0, 0.0, angle, 1.0, "by hand")
+    assert kept_side(axis) is None
+    for side in seen_sides(axis):
+        assert kept_side(replace(axis, keep=keep_side(axis, side))) == side
+
+
+def half_leaf(off_deg: float) -> CubicPath:
+    """Closed; meets the upright axis at (50, 20) so far off perpendicular, and at (50, 80) squarely."""
+    tilt = math.radians(off_deg)
+    top = np.array([50.0, 20.0]) + 15 * np.array([-math.cos(tilt), math.sin(tilt)])
+    curve = (
+        np.array([[50, 80], [30, 80], [15, 60], [15, 50]], float),
+        np.array([[15, 50], [15, 40], top, [50, 20]]),
+    )
+    right = [segment * [-1, 1] + [100, 0] for segment in curve[::-1]]
+    segments = np.stack([*curve, *(segment[::-1] for segment in right)])
+    return CubicPath(segments, np.zeros(4, bool), np.array([True, True, False, True]), closed=True)
+
+
+@pytest.mark.parametrize(
+    ("off_deg", "smooth"), [(0.0, True), (-24.5, True), (24.5, True), (25.5, False), (60.0, False)]
+)
+def test_the_seam_is_smooth_up_to_the_seam_angle_and_a_corner_beyond(off_deg: float, smooth: bool) -> None:
+    (path,) = mirror_drawing(drawing(shape("leaf", half_leaf(off_deg))), UPRIGHT).fills[0].paths
+    at = int(np.argmin(np.abs(path.nodes - [50, 20]).sum(axis=1)))
+    assert bool(path.smooth[at]) == smooth
+    leaving = derivative(path.segments, [0.0])[at, 0]
+    off = math.degrees(math.atan2(abs(leaving[1]), abs(leaving[0])))
+    # Half a degree across a smooth seam is the project's bound; ours is exact.
+    assert off == pytest.approx(0.0 if smooth else abs(off_deg), abs=1e-6)
+    other = int(np.argmin(np.abs(path.nodes - [50, 80]).sum(axis=1)))
+    assert path.smooth[other]
+    np.testing.assert_allclose(path.nodes[other], [50, 80], atol=1e-12)
+
+
+def test_a_turned_seam_strays_little_and_says_how_much() -> None:
+    for off_deg, at_most in ((0.0, 0.011), (5.0, 0.45), (20.0, 1.7)):
+        drawn = half_leaf(off_deg)
+        (leaf,) = mirror_drawing(drawing(shape("leaf", drawn)), UPRIGHT).fills
+        dense, result = flatten(drawn, 1e-3), flatten(leaf.paths[0], 1e-3)
+        dense = dense[dense[:, 0] < 50]
+        gap = np.hypot(*(dense[:, None] - result[None]).transpose(2, 0, 1)).min(axis=1).max()
+        assert gap <= leaf.error_mm + 0.01
+        assert leaf.error_mm <= at_most
+
+
+def test_a_cubic_that_crosses_the_axis_three_times_is_cut_there() -> None:
+    # Distances from the axis -3, 9, -9, 3: in powers -3 + 36 t - 90 t^2 + 60 t^3. The flag's upper side meets
+    # the axis squarely and stays one straight segment, without a node.
+    wave = np.array([[47, 20], [59, 40], [41, 60], [53, 80]], float)
+    back = polygon_path(np.array([[53, 80], [90, 80], [90, 20], [47, 20]], float)).segments[:3]
+    segments = np.concatenate([wave[None], back])
+    path = CubicPath(segments, np.array([False, True, True, True]), np.zeros(4, bool), closed=True)
+    t = np.sort(np.roots([60.0, -90.0, 36.0, -3.0]).real)
+    crossings = 20 * (1 - t) ** 3 + 120 * t * (1 - t) ** 2 + 180 * t * t * (1 - t) + 80 * t**3
+    fills = mirror_drawing(drawing(shape("flag", path)), UPRIGHT, CORNERS_ONLY).fills
+    nodes = np.concatenate([p.nodes for one in fills for p in one.paths])
+    on_axis = np.unique(np.round(nodes[np.abs(nodes[:, 0] - 50) < 1e-9, 1], 6))
+    np.testing.assert_allclose(on_axis, crossings, atol=1e-5)
 
 
 def test_a_circle_cut_off_centre_is_completed_with_smooth_seams() -> None:

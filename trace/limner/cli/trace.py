@@ -158,8 +158,15 @@ def _summary(sketch: Path, svg: Path, result: Any) -> None:
         say("  no closed area found: the lines and the outline are there, fills need lines that close")
     say(f"  largest error {drawing.error_mm:.3f} mm at a smoothing of {result.smoothing_mm:.3f} mm")
     if drawing.axis is not None:
+        from limner.symmetry.frame import kept_side
+
         axis = drawing.axis
-        say(f"  mirrored about an axis at {axis.angle_deg:.1f} degrees ({axis.how}, score {axis.score:.2f})")
+        side = kept_side(axis)
+        kept = f"; the {side} side is kept" if side else ""
+        say(
+            f"  mirrored about an axis at {axis.angle_deg:.1f} degrees "
+            f"({axis.how}, score {axis.score:.2f}){kept}"
+        )
     say(
         f"  line width {drawing.line_width_mm:.2f} mm; "
         f"page {drawing.width_mm:.1f} x {drawing.height_mm:.1f} mm; scale from: {scale}"

@@ -229,7 +229,7 @@ class MirrorTable(_Table):
 
     at: AtFraction | None = None
     angle: Angle | None = None
-    keep: Literal["left", "right"] | None = None
+    keep: Literal["left", "right", "top", "bottom"] | None = None
     one_sided: Names = ()
     box: FractionBox | None = None
 

@@ -20,6 +20,7 @@ from limner.geometry.rings import inside_rings
 from limner.model.geometry import Axis
 from limner.model.raster import InkMap
 from limner.model.regionmap import LineGraph
+from limner.symmetry.figures import another_half
 from limner.symmetry.frame import frame_of, keep_side
 from limner.symmetry.guide import Guide, guide_lines
 from limner.symmetry.half import HalfCandidate, half_candidates
@@ -54,7 +55,16 @@ BROKEN = 0.3
 # A drawing smaller than so many line widths is a dot or a dash.
 MIN_SIZE_WIDTHS = 10.0
 
-BY_HAND = "set it by hand: a [mirror] table with a point on it and its angle"
+BY_HAND = (
+    "set it by hand: a [mirror] table with a point on it and its angle in the file that --zones names, "
+    "or for a sticker in the job file: mirror = { at = [0.5, 0.5], angle = 90 }"
+)
+
+ANOTHER = (
+    "Two figures are half drawn here, each about a line of its own: give each its axis, a [[mirror]] table "
+    "with a box around the figure in the file that --zones names, or for a sticker in the job file: "
+    "mirror = [{ box = [0, 0, 0.5, 1] }, { box = [0.5, 0, 1, 1] }]."
+)
 
 
 def find_axis(
@@ -103,11 +113,15 @@ def find_axis(
         return guided
     wholes = [(c, c.score) for c in whole_candidates(samples)]
     whole = max(wholes, key=lambda pair: pair[1] * _upright_factor(pair[0].angle_deg), default=None)
-    halves = [c for c in half_candidates(ink, samples, ends, reach) if not _along_border(c, ink)]
+    found = half_candidates(ink, samples, ends, reach)
+    halves = [c for c in found if not _along_border(c, ink)]
     half = halves[0] if halves else None
     axis = _chosen(half, whole[0] if whole else None, settings, samples)
     if axis is None:
-        raise GeometryError(_refusal(half, whole[0] if whole else None))
+        cut_off = bool(found) and found[0].score >= settings.min_half_score and _along_border(found[0], ink)
+        raise GeometryError(_refusal(half, whole[0] if whole else None, cut_off=cut_off))
+    if axis.how == "half" and another_half(ink, graph, axis, samples, ends, reach):
+        raise GeometryError(ANOTHER)
     return axis if axis.keep else _better_side(samples, ends, axis, reach)
 
 
@@ -288,13 +302,14 @@ def _along_border(half: HalfCandidate, ink: InkMap) -> bool:
     return upright or lying
 
 
-def _refusal(half: HalfCandidate | None, whole: Candidate | None) -> str:
+def _refusal(half: HalfCandidate | None, whole: Candidate | None, *, cut_off: bool) -> str:
     best_whole = f"{round(100 * whole.score)} %" if whole else "nothing"
-    lines = (
-        "its open lines do not end on one line either"
-        if half is None or half.evidence < 0
-        else ("too few of its open lines end on one line")
-    )
+    if cut_off:
+        lines = "its open lines end along the border of the page, where a drawing may just be cut off"
+    elif half is None or half.evidence < 0:
+        lines = "its open lines do not end on one line either"
+    else:
+        lines = "too few of its open lines end on one line"
     return (
         f"No axis of symmetry can be trusted: at best {best_whole} of the drawing matches its mirror image, "
         f"and {lines}; {BY_HAND}, or leave mirroring off."

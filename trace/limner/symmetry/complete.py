@@ -110,8 +110,9 @@ def complete_half(
     frame = in_pixels(frame_of(axis), scale)
     stays = pixels_that_stay(ink, one_sided, within)
     moving = np.where(stays, np.float32(0), ink.coverage) if stays is not None else ink.coverage.copy()
-    box = _box(moving, frame)
-    _draw_on(moving, ink, graph, frame, settings)
+    reach = reach_of(graph, line_samples(graph), settings) / scale
+    box = _box(moving, frame, reach)
+    _draw_on(moving, ink, graph, frame, reach)
     band = BAND_PX + BAND_WIDTHS * ink.line_width_px
     shape, offset = _page(ink, box)
     coverage, solid = _mirrored(moving, ink.solid, frame, band, shape, offset)
@@ -127,12 +128,13 @@ def complete_half(
     return Completed(whole, moved, offset)
 
 
-def _box(moving: Image, frame: Frame) -> Floats:
+def _box(moving: Image, frame: Frame, reach: float) -> Floats:
     """Lowest and highest corner of a box around the mirror image of the kept side, shape (2, 2), pixels."""
     rows, columns = np.nonzero(moving[::4, ::4] > 0.25)
     spots = np.stack([columns * 4 + 2.0, rows * 4 + 2.0], axis=1)
     kept = spots[frame.distance(spots) > 0]
-    if len(kept) == 0:
+    # The tips of lines that run over the axis are not a drawing.
+    if not (frame.distance(kept) > reach).any():
         raise GeometryError(
             "Nothing is drawn on the side of the axis that is to be kept: keep the other side, "
             "or set the axis by hand with a point and an angle."
@@ -151,11 +153,10 @@ def _page(ink: InkMap, box: Floats) -> tuple[tuple[int, int], tuple[int, int]]:
     return (height + top + bottom, width + left + right), (left, top)
 
 
-def _draw_on(moving: Image, ink: InkMap, graph: LineGraph, frame: Frame, settings: SymmetrySettings) -> None:
+def _draw_on(moving: Image, ink: InkMap, graph: LineGraph, frame: Frame, reach: float) -> None:
     """Draw lines that stop short of the axis on to it, in place."""
     scale = ink.mm_per_px or 1.0
     ends = line_ends(ink, graph)
-    reach = reach_of(graph, line_samples(graph), settings) / scale
     tips = ends.tips / scale
     distance = frame.distance(tips)
     arrive = -(ends.outward[:, 0] * frame.normal[0] + ends.outward[:, 1] * frame.normal[1])

@@ -12,11 +12,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.errors import GeometryError
 from limner.model.geometry import Axis
 
-__all__ = ["Frame", "Side", "direction", "frame_of", "in_pixels", "keep_side", "seen_sides"]
+__all__ = ["Frame", "Side", "direction", "frame_of", "in_pixels", "keep_side", "kept_side", "seen_sides"]
 
 Floats = NDArray[np.float64]
+
+# An axis within this angle of lying level has no left and no right.
+NO_SIDE_DEG = 3.0
 
 Side = Literal["left", "right", "top", "bottom"]
 """A side of the axis as the viewer sees it."""
@@ -90,6 +94,14 @@ def seen_sides(axis: Axis) -> tuple[Side, Side]:
     return ("top", "bottom") if upward else ("bottom", "top")
 
 
+def kept_side(axis: Axis) -> Side | None:
+    """The side that is kept, as the viewer sees it; None where that is open."""
+    if axis.keep is None:
+        return None
+    left, right = seen_sides(axis)
+    return left if axis.keep == "left" else right
+
+
 def keep_side(axis: Axis, side: Side) -> Literal["left", "right"]:
     """Value of `Axis.keep` that keeps the side which the viewer calls `side`.
 
@@ -104,8 +116,20 @@ def keep_side(axis: Axis, side: Side) -> Literal["left", "right"]:
     Returns
     -------
     {"left", "right"}
+
+    Raises
+    ------
+    GeometryError
+        The axis has no such side: it runs that way itself.
     """
     x, y = direction(axis.angle_deg)
     left_of_it = (y, -x)
     towards = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "top": (0.0, -1.0), "bottom": (0.0, 1.0)}[side]
-    return "left" if left_of_it[0] * towards[0] + left_of_it[1] * towards[1] >= 0 else "right"
+    faces = left_of_it[0] * towards[0] + left_of_it[1] * towards[1]
+    if abs(faces) < math.sin(math.radians(NO_SIDE_DEG)):
+        first, second = seen_sides(axis)
+        raise GeometryError(
+            f"The axis at {axis.angle_deg:.0f} degrees has no {side} side to keep: "
+            f'write keep = "{first}" or keep = "{second}".'
+        )
+    return "left" if faces > 0 else "right"
