@@ -24,9 +24,12 @@ Ints = NDArray[np.intp]
 
 # These shares of a run's nodes are moved, those with the shortest way; tried one after the other.
 MOVED = (1.0, 0.5)
+# A node is drawn no farther than this share of its segment to an extremum, and so much less far to an
+# inflection.
+FARTHEST = 0.5
 # A node that is nearer than this share is there already.
 THERE = 0.003
-# An inflection must be nearer than an extremum by this factor to be preferred.
+# An inflection must be nearer than an extremum by this factor to count as much.
 EXTREMUM_FIRST = 4.0
 
 
@@ -128,7 +131,8 @@ def _places(segments: Floats, straight: NDArray[np.bool_]) -> tuple[Ints, Floats
     shift = np.where(late, t - 1.0, t)
     node = segment + late
     weighted = shift * np.where(kind == 2, EXTREMUM_FIRST, 1.0)
-    order = np.argsort(segment + t, kind="stable")
+    near = np.flatnonzero(np.abs(weighted) <= FARTHEST)
+    order = near[np.argsort((segment + t)[near], kind="stable")]
     return node[order].astype(np.intp), (segment + t)[order], angle[order], weighted[order]
 
 
