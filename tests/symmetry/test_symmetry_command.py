@@ -25,7 +25,8 @@ def arc(x: float, y: float, rx: float, ry: float, start: float, stop: float) -> 
 
 def half_shell(turn_deg: float, x: float, y: float) -> list[Floats]:
     """The right half of a shell, its lines ending on an axis through (x, y), pixels."""
-    lines = [arc(0, 0, 150, 200, -90, 90), arc(0, 0, 90, 120, -90, 90), arc(60, 0, 20, 15, 0, 360)]
+    # Unlike above and below: else the half would be a whole about the axis across.
+    lines = [arc(0, 0, 150, 200, -90, 90), arc(0, 80, 90, 60, -90, 90), arc(60, -90, 30, 15, 0, 360)]
     turn = np.radians(turn_deg)
     matrix = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     return [line @ matrix + [x, y] for line in lines]
