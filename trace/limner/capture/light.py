@@ -365,6 +365,8 @@ def _top_strip(drawn: Mask, shade: Mask) -> Mask:
     """The strip along the first row, if there is one."""
     deepest = round(_STRIP_DEPTH_SHARE * len(drawn))
     strip = np.zeros_like(drawn)
+    if np.count_nonzero(drawn[0]) < _STRIP_LENGTH_SHARE * drawn.shape[1]:
+        return strip
     count, labels, stats, _ = cv2.connectedComponentsWithStats(drawn.astype(np.uint8))
     contact = np.bincount(labels[0], minlength=count)
     found = (contact >= _STRIP_LENGTH_SHARE * drawn.shape[1]) & (stats[:, cv2.CC_STAT_HEIGHT] <= deepest)
