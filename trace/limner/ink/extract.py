@@ -45,6 +45,10 @@ _PATCH_LINES = 0.15
 """Sigma, in line widths and on top of the first, over which patches of graphite are averaged to judge solid
 blacks: a white line half as wide as the drawn ones survives it."""
 
+_AROUND_LINES = 8.0
+"""Margin around the drawing within which its outlines are worked out, in line widths: more than twice as far
+as the level of the paper is averaged."""
+
 _DARK_ALL_OVER = 0.9
 """Share of the page that is dark from which it holds no drawing on paper."""
 
@@ -83,14 +87,11 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
     mask = drop_print(mask, rulings, step)
     if not mask.any():
         raise _nothing_drawn(page)
-    coverage = close_slivers(_coverage(sheet, mask, line_width), line_width, settings.merge)
-    coverage = smooth_along_edges(fill_pinholes(coverage, line_width), line_width)
-    solid &= coverage >= 0.5
-    lines = (coverage >= 0.5) & ~grow(solid, 2 * line_width)
+    coverage, solid, line_width = _finished(sheet, mask, solid, line_width, settings)
     return InkMap(
         coverage=coverage,
         solid=solid,
-        line_width_px=soft_width(coverage, lines, odd(4 * line_width)) or line_width,
+        line_width_px=line_width,
         mm_per_px=None if page.mm_per_px is None else page.mm_per_px * step,
         to_photo=page.to_photo @ np.diag([step, step, 1.0]),
     )
@@ -113,6 +114,12 @@ class _Sheet:
     smooth: Floats
     even: Floats
     linear: bool
+
+    def part(self, window: tuple[slice, slice]) -> "_Sheet":
+        """Some rows and columns of it."""
+        return _Sheet(
+            np.ascontiguousarray(self.smooth[window]), np.ascontiguousarray(self.even[window]), self.linear
+        )
 
     def tone(self, values: Floats) -> Floats:
         """Encoded grey of the values: what the eye calls dark goes with about the square root of light."""
@@ -138,6 +145,30 @@ def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bit
     lines = drop_at_table(lines, beyond)
     mask = drop_specks(lines | solid, contrast, solid, levels, line_width, settings.speck)
     return mask, solid & mask
+
+
+def _finished(
+    sheet: _Sheet, mask: Bits, solid: Bits, line_width: float, settings: InkSettings
+) -> tuple[Floats, Bits, float]:
+    """Coverage, solid blacks, and the width of the lines as measured on them.
+
+    Only where something is drawn, and as far around it as the levels of paper and ink are averaged.
+    """
+    window = _window(mask, round(_AROUND_LINES * line_width))
+    part = close_slivers(_coverage(sheet.part(window), mask[window], line_width), line_width, settings.merge)
+    part = smooth_along_edges(fill_pinholes(part, line_width), line_width)
+    blacks = solid[window] & (part >= 0.5)
+    lines = (part >= 0.5) & ~grow(blacks, 2 * line_width)
+    coverage, solid = np.zeros(mask.shape, np.float32), np.zeros(mask.shape, bool)
+    coverage[window], solid[window] = part, blacks
+    return coverage, solid, soft_width(part, lines, odd(4 * line_width)) or line_width
+
+
+def _window(mask: Bits, margin: int) -> tuple[slice, slice]:
+    """Rows and columns of the mask and a margin, from even ones: some steps work on blocks of two by two."""
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    top, left = (max(0, int(found[0]) - margin) // 2 * 2 for found in (rows, columns))
+    return slice(top, int(rows[-1]) + margin + 1), slice(left, int(columns[-1]) + margin + 1)
 
 
 def _coverage(sheet: _Sheet, mask: Bits, line_width: float) -> Floats:
