@@ -47,8 +47,8 @@ Floats32 = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
 # Longest side, at most, of the picture on which the light is measured: a penumbra of a millimetre on A4
-# is then some three pixels wide.
-COARSE_SIDE_PX = 1200
+# is then two to three pixels wide.
+COARSE_SIDE_PX = 1000
 
 # Lines are narrower than this share of the longest side: a 5 mm marker on A5 is at 0.025.
 _LINE_SHARE = 0.03

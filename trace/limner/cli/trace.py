@@ -1,6 +1,7 @@
 """`limner trace`: from the arguments to the files and the summary."""
 
 import argparse
+import gc
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,9 @@ from limner.cli.terminal import StageDisplay, note, say
 from limner.errors import InputError
 
 __all__ = ["run_trace"]
+
+# New objects between two searches for unreachable cycles: a trace makes many values and hardly any cycles.
+_COLLECT_AFTER = 100_000
 
 _MIRROR = ("off", "auto")
 _LINES = ("drawn", "even", "none")
@@ -30,6 +34,15 @@ def run_trace(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments)
     if is_many(arguments.sketch):
         return run_many(arguments, settings)
+    before = gc.get_threshold()
+    gc.set_threshold(_COLLECT_AFTER, *before[1:])
+    try:
+        return _run_one(arguments, settings)
+    finally:
+        gc.set_threshold(*before)
+
+
+def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
     sketch = Path(arguments.sketch[0])
     targets = _targets(arguments, sketch)
 
