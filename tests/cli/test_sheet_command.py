@@ -12,8 +12,7 @@ import pytest
 from helpers_sketches import limner_command, run_limner, write_ring
 from limner.cli.main import main
 from limner.cli.terminal import SheetDisplay
-from limner.pipeline.sheet import KEPT_FOLDER
-from limner.pipeline.sheet_files import SHEET_FILES
+from limner.pipeline.sheet import KEPT_FOLDER, SHEET_FILES
 
 JOB = """
 [sheet]

@@ -85,7 +85,7 @@ def _check_targets(job: Any, folder: Path) -> None:
     if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
         raise OutputError(f'The folder "{folder}" cannot be written to: choose another place.')
 
-    from limner.pipeline.sheet_files import SHEET_FILES
+    from limner.pipeline.sheet import SHEET_FILES
 
     read = {_identity(path) for path in _inputs(job)}
     for target in (folder / name for name in SHEET_FILES):

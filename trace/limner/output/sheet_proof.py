@@ -22,6 +22,9 @@ SEVERITY_COLOURS = {"error": "#c92a2a", "warning": "#b35c00", "note": "#1864ab"}
 _DPI = 300.0
 # A picture beyond this is slow to open and says no more; large sheets are drawn at a lower resolution.
 _MOST_PX = 24e6
+
+# Millimetres by which the surround reaches beyond the page: farther than any picture of it.
+_BEYOND = 10_000.0
 _MM_PER_INCH = 25.4
 
 _SURROUND = "#e4e2dd"
@@ -117,10 +120,10 @@ def _art(sheet: Sheet) -> str:
         for piece in sheet.letterings
         for glyph in piece.glyphs
     )
-    return (
-        f'<clipPath id="page"><rect width="{width:.3f}" height="{height:.3f}"/></clipPath>'
-        f'<g clip-path="url(#page)">{page}{shapes}{letters}</g>'
-    )
+    # What juts out beyond the page is painted over: to clip it would draw everything on a layer of its own.
+    far = f"M{-_BEYOND:.0f} {-_BEYOND:.0f}H{width + _BEYOND:.3f}V{height + _BEYOND:.3f}H{-_BEYOND:.0f}Z"
+    around = f'<path d="{far}M0 0V{height:.3f}H{width:.3f}V0Z" fill="{_SURROUND}"/>'
+    return f"{page}{shapes}{letters}{around}"
 
 
 def _rectangle(box: Box, style: str) -> str:

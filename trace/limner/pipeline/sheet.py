@@ -12,17 +12,23 @@ from limner.model.colour import PressColour
 from limner.model.drawing import Shape
 from limner.model.finding import Finding
 from limner.model.sheet import Sheet
+from limner.pipeline.ahead import load_ahead
 from limner.pipeline.progress import Observer, Stopwatch
 from limner.pipeline.stickers import Progress, make_stickers
 from limner.pipeline.store import Store
-from limner.preflight.checks import check_sheet
 from limner.regions.tints import SOLID
 from limner.sheet.compose import compose
 
-__all__ = ["KEPT_FOLDER", "SheetResult", "build_sheet"]
+__all__ = ["KEPT_FOLDER", "SHEET_FILES", "SheetResult", "build_sheet"]
 
 KEPT_FOLDER = ".limner-cache"
 """Name of the folder of kept results, beside the job file."""
+
+SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.html")
+"""Names of the files of every sheet, in the order in which they are listed."""
+
+# What is needed once all stickers are traced.
+_LATER = ("limner.sheet.layout", "limner.preflight.checks", "limner.pipeline.sheet_files")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,6 +88,7 @@ def build_sheet(
     palette = job_palette(job, job_press(job))
     settings = sheet_settings(job, palette)
     store = Store(job.folder / KEPT_FOLDER) if keep else None
+    load_ahead(*_LATER)
     with watch.stage("tracing"):
         made = make_stickers(job, palette, store=store, workers=workers, progress=progress)
     with watch.stage("layout"):
@@ -89,6 +96,8 @@ def build_sheet(
         colours = [_colours(sticker, rule_of, palette) for sticker, rule_of in rules]
         sheet = compose(made.stickers, settings, colours, standout_colour)
     with watch.stage("checks"):
+        from limner.preflight.checks import check_sheet
+
         return SheetResult(sheet, check_sheet(sheet), made.retraced)
 
 

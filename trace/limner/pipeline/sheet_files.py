@@ -7,12 +7,9 @@ from limner.output.sheet_proof import sheet_proof
 from limner.output.sheet_report import sheet_report
 from limner.output.sheet_svg import sheet_svg
 from limner.output.sheet_ticket import sheet_ticket
-from limner.pipeline.sheet import SheetResult
+from limner.pipeline.sheet import SHEET_FILES, SheetResult
 
-__all__ = ["SHEET_FILES", "sheet_files"]
-
-SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.html")
-"""Names of the files of every sheet, in the order in which they are listed."""
+__all__ = ["sheet_files"]
 
 
 def sheet_files(result: SheetResult) -> dict[str, bytes]:

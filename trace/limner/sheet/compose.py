@@ -27,8 +27,7 @@ from limner.model.sheet import (
 )
 from limner.sheet.art import art_box, covered_region, path_polygon
 from limner.sheet.cutline import Cut, make_cut, move_cut
-from limner.sheet.layout import FreeSticker, place_free
-from limner.sheet.packing import Pose
+from limner.sheet.pose import Pose
 from limner.sheet.settings import CurveFitter, CutSettings, LayoutSettings
 
 __all__ = ["PreparedSticker", "SheetSettings", "StickerSettings", "compose", "prepare_sticker"]
@@ -222,6 +221,9 @@ def compose(
 
 def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:
     """Fixed places as they are; the rest by the layout, around them and the lettering."""
+    # It brings an optimiser with it, which processes that prepare a sticker do not need.
+    from limner.sheet.layout import FreeSticker, place_free
+
     poses: list[Pose | None] = [
         None if s.settings.at_mm is None else Pose(*s.settings.at_mm, s.settings.rotate_deg) for s in stickers
     ]

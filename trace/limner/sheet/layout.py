@@ -19,7 +19,8 @@ from shapely import affinity
 
 from limner.errors import GeometryError
 from limner.model.sheet import Box
-from limner.sheet.packing import Pose, pack
+from limner.sheet.packing import pack
+from limner.sheet.pose import Pose
 from limner.sheet.settings import LayoutSettings
 from limner.sheet.spacing import part, spread
 

@@ -22,7 +22,9 @@ from numpy.typing import NDArray
 from scipy import fft
 from shapely import affinity
 
-__all__ = ["Pose", "pack"]
+from limner.sheet.pose import Pose
+
+__all__ = ["pack"]
 
 Region = Any
 Floats = NDArray[np.float64]
@@ -43,23 +45,6 @@ _LEAST_GROWTH, _MOST_GROWTH = 1.1, 1.7
 
 # How fast the weights of pairs that no longer overlap fall back to one.
 _DECAY = 0.92
-
-
-@dataclass(frozen=True, slots=True)
-class Pose:
-    """Where an outline lies.
-
-    Parameters
-    ----------
-    x, y : float
-        Where the origin of its coordinates goes.
-    turn_deg : float
-        By how much it is turned about its origin, clockwise to the eye as y runs down.
-    """
-
-    x: float
-    y: float
-    turn_deg: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

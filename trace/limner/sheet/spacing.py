@@ -11,6 +11,7 @@ spacing, so that the caller measures the result.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -43,6 +44,9 @@ _STEEP = 50.0
 # Asked for beyond the gap and at the walls, so that the coarseness of the grids does not eat into it.
 _SPARE_MM = 0.06
 _WALL_SPARE_MM = 0.01
+
+# The same outlines are parted and then spread: as many of them as a large sheet has.
+_KEPT_BODIES = 128
 
 _PART_ROUNDS, _SPREAD_ROUNDS = 300, 80
 
@@ -132,10 +136,11 @@ class _Scene:
 
     def _energy(self, centres: Floats, pair_law: Any, wall_law: Any) -> tuple[float, Floats]:
         total, gradient = 0.0, np.zeros_like(centres)
+        near = self._near(centres)
         for i, body in enumerate(self.bodies):
             points = body.points + centres[i]
             for j, other in enumerate(self.bodies):
-                if i != j:
+                if near[i][j]:
                     value, push = _contact(points, other, centres[j], pair_law)
                     total += value
                     gradient[i] += push
@@ -146,6 +151,16 @@ class _Scene:
                 gradient[i] += 2 * push
         value, pushes = self._walls(centres, wall_law)
         return total + value, (gradient + pushes).ravel()
+
+    def _near(self, centres: Floats) -> list[list[bool]]:
+        """Whether any point of one outline can lie on the grid of another."""
+        low, high = centres + self.bounds[:, :2], centres + self.bounds[:, 2:]
+        # A grid reaches beyond the box of its outline by the reach and less than two of its cells.
+        reach = _REACH_MM + 2 * _GRID_MM
+        apart = (low[:, None] > high[None] + reach) | (high[:, None] < low[None] - reach)
+        near = ~apart.any(axis=2)
+        np.fill_diagonal(near, val=False)
+        return [row.tolist() for row in near]
 
     def _walls(self, centres: Floats, law: Any) -> tuple[float, Floats]:
         """A wall counts like as many points as a side has on it."""
@@ -184,6 +199,7 @@ def _interpolated(grid: Floats, places: Floats) -> tuple[Floats, Floats]:
     return top + down * (bottom - top), np.stack([slope_x, bottom - top], axis=1) / _GRID_MM
 
 
+@lru_cache(maxsize=_KEPT_BODIES)
 def _body(outline: Region) -> _Body:
     ring = outline.exterior
     points = shapely.get_coordinates(shapely.segmentize(ring, _POINTS_MM))[:-1]
