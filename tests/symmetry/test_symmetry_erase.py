@@ -92,6 +92,11 @@ def test_one_long_thin_stroke_on_the_axis_is_art() -> None:
     assert bare is ink
 
 
+def test_a_parting_that_a_line_crosses_is_still_one_stroke() -> None:
+    ink, bare = erased((along_axis(2.0, -100.0, 110.0), 4.0))
+    assert bare is ink
+
+
 def test_strokes_as_broad_as_the_others_on_the_axis_are_art() -> None:
     ridge = [(along_axis(3.0, u, u + 25.0), WIDTH) for u in (-100.0, -50.0, 40.0, 90.0)]
     ink, bare = erased(*ridge)

@@ -437,3 +437,93 @@ def test_area_of_any_blob_is_twice_its_kept_part(radii: list[float], x: float, a
     kept = drawn.intersection(shapely.Polygon(side)).area
     # Nodes within a hundredth of a millimetre of the axis are moved onto it, and slivers dropped.
     assert sum(area(one) for one in mirrored) == pytest.approx(2 * kept, rel=1e-3, abs=0.6)
+
+
+@pytest.mark.parametrize("depth", [0.05, 0.5, 1.5])
+def test_what_reaches_visibly_over_the_axis_is_kept(depth: float) -> None:
+    result = mirror_drawing(drawing(shape("lens", circle(60 - depth, 50, 10))), UPRIGHT, CORNERS_ONLY)
+    (lens,) = result.fills
+    # Twice a segment of a circle of that depth (planar geometry).
+    d, r = 10 - depth, 10.0
+    assert area(lens) == pytest.approx(
+        2 * (r * r * math.acos(d / r) - d * math.sqrt(r * r - d * d)), rel=0.02
+    )
+
+
+@pytest.mark.parametrize("off", [-0.009, -1e-4, 1e-4, 0.009])
+def test_a_node_that_all_but_lies_on_the_axis_is_moved_onto_it_with_its_handles(off: float) -> None:
+    # A circle whose top and bottom nodes miss the axis by less than a hundredth of a millimetre.
+    (path,) = mirror_drawing(drawing(shape("face", circle(50 + off, 50, 20))), UPRIGHT).fills[0].paths
+    assert path.node_count == 4
+    assert path.smooth.all()
+    seam = np.abs(path.nodes[:, 0] - 50) < 1e-12
+    assert seam.sum() == 2
+    np.testing.assert_allclose(sorted(path.nodes[seam, 1]), [30, 70], atol=1e-12)
+    # Both handles at the seam are as long as they were, to what the least squares makes of the move.
+    for index in np.flatnonzero(seam):
+        for handle in (path.segments[index, 1], path.segments[index - 1, 2]):
+            assert np.hypot(*(handle - path.nodes[index])) == pytest.approx(20 * KAPPA, abs=0.02)
+
+
+def test_handles_move_with_a_node_that_is_moved_onto_the_axis() -> None:
+    from limner.symmetry.cut import cut_path
+
+    drawn = circle(50 + 0.008, 50, 20)
+    _, pieces = cut_path(drawn, frame_of(UPRIGHT))
+    (piece,) = pieces
+    for row, node, handle in ((0, 0, 1), (-1, 3, 2)):
+        step = piece.segments[row, handle] - piece.segments[row, node]
+        np.testing.assert_allclose(np.abs(step), [20 * KAPPA, 0.0], atol=1e-9)
+
+
+@pytest.mark.parametrize(("off_deg", "nodes"), [(2.5, 4), (3.5, 5), (10.0, 5)])
+def test_a_straight_side_is_levelled_within_three_degrees_and_a_ridge_beyond(
+    off_deg: float, nodes: int
+) -> None:
+    rise = 20 * math.tan(math.radians(off_deg))
+    roof = polygon_path(np.array([[30, 20 + rise], [50, 20], [80, 20], [80, 60], [30, 60]], float))
+    (path,) = mirror_drawing(drawing(shape("roof", roof)), UPRIGHT).fills[0].paths
+    assert path.node_count == nodes
+    ridge = np.abs(path.nodes - [50, 20]).sum(axis=1).min() < 1e-9
+    assert ridge == (nodes == 5)
+
+
+def test_what_leads_smoothly_into_a_levelled_side_still_does() -> None:
+    # A curve from (30, 40) into a straight side that meets the axis 2 degrees off.
+    tilt = math.radians(2.0)
+    along = np.array([math.cos(tilt), math.sin(tilt)])
+    start = np.array([50.0, 20.0]) - 12 * along
+    curve = np.array([[30, 40], [30, 30], start - 5 * along, start])
+    side = polygon_path(np.array([start, [50.0, 20.0], [80, 20], [80, 60], [30, 60], [30, 40]])).segments[:5]
+    path = CubicPath(
+        np.concatenate([curve[None], side]),
+        np.array([False, True, True, True, True, True]),
+        np.array([False, True, False, False, False, False]),
+        closed=True,
+    )
+    (whole,) = mirror_drawing(drawing(shape("brow", path)), UPRIGHT).fills[0].paths
+    checked = 0
+    for index in np.flatnonzero(whole.smooth):
+        arriving = derivative(whole.segments, [1.0])[index - 1, 0]
+        leaving = derivative(whole.segments, [0.0])[index, 0]
+        turn = math.degrees(
+            math.atan2(arriving[0] * leaving[1] - arriving[1] * leaving[0], float(arriving @ leaving))
+        )
+        assert abs(turn) < 0.01
+        checked += 1
+    assert checked == 2
+
+
+def test_the_twin_of_a_shape_has_its_corners_where_the_shape_has_them() -> None:
+    # A drop: smooth but for one corner.
+    drop = circle(30, 50, 8)
+    smooth = drop.smooth.copy()
+    smooth[1] = False
+    one, other = mirror_drawing(
+        drawing(shape("drop", CubicPath(drop.segments, drop.straight, smooth, closed=True))), UPRIGHT
+    ).fills
+    frame = frame_of(UPRIGHT)
+    (corner,) = one.paths[0].nodes[~one.paths[0].smooth]
+    (mirrored,) = other.paths[0].nodes[~other.paths[0].smooth]
+    np.testing.assert_allclose(frame.reflect(corner), mirrored, atol=1e-12)
+    np.testing.assert_allclose(corner, drop.nodes[1], atol=1e-12)
