@@ -137,3 +137,21 @@ def test_the_best_axis_of_a_whole_face_is_found_at_any_turn() -> None:
         best = whole_candidates(line_samples(build_graph(ink)))[0]
         assert abs((best.angle_deg - 90 - turn + 90) % 180 - 90) < 0.5
         assert best.score > 0.95
+
+
+def test_much_more_ink_on_one_side_lowers_the_score() -> None:
+    # One side's circle is drawn three times, so close that all of it finds a partner, though not alike.
+    pair = [arc(x, 0, 60, 90, 0, 360) for x in (-80.0, 80.0)]
+    again = [arc(80, 0, 60 + more, 90 + more, 0, 360) for more in (-4.0, 4.0)]
+
+    def score(lines: list[Floats]) -> float:
+        ink = inked(turned(lines, 0, 240, 240), [1.6] * len(lines))
+        best = [
+            candidate.score
+            for candidate in whole_candidates(line_samples(build_graph(ink)))
+            if abs(candidate.angle_deg - 90) < 1 and abs(abs(candidate.offset) - 60) < 1
+        ]
+        return max(best, default=0.0)
+
+    assert score(pair) > 0.95
+    assert score([*pair, *again]) < 0.4
