@@ -188,3 +188,38 @@ def test_an_end_knows_whether_its_line_is_held_at_the_other_end() -> None:
     ends = find_ends(LineGraph(nodes, edges, WIDTH))
     assert [(end.node, end.anchored) for end in ends] == [(1, True), (2, True), (3, True)]
     assert not any(end.anchored for end in find_ends(graph_of(stem + 20)))
+
+
+def test_what_costs_one_or_more_is_not_proposed() -> None:
+    # At a bend of 70 degrees a bridge costs twice its length.
+    assert two_ends(70.0, 110.0, distance=4.9)
+    assert two_ends(70.0, 110.0, distance=5.1) == []
+
+
+def test_of_many_lines_ahead_only_the_five_cheapest_compete() -> None:
+    # Small rings, which have no ends, side by side ahead of the stem.
+    around = np.linspace(0.0, 2 * np.pi, 60)
+    ring = 0.4 * np.stack([np.cos(around), np.sin(around)], axis=1)
+    ring[-1] = ring[0]
+    rings = [np.add(ring, [5.0 + 0.1 * abs(k), 1.2 * k]) for k in range(-4, 5)]
+    plain = graph_of(line((-12.0, 0.0), (0.0, 0.0)), *rings)
+    edges = [plain.edges[0], *(Edge(e.points, e.width_mm, e.start, e.start) for e in plain.edges[1:])]
+    graph = LineGraph(plain.nodes, tuple(edges), WIDTH)
+    found = [b for b in candidates(graph, find_ends(graph), LineIndex(graph), 30.0) if b.first == 1]
+    assert sorted(b.edge for b in found) == [3, 4, 5, 6, 7]
+    costs = [b.cost for b in found]
+    assert costs == sorted(costs)
+
+
+@pytest.mark.parametrize(("drop", "met"), [(2.0, False), (5.0, True)])
+def test_a_line_meets_itself_only_after_a_detour(drop: float, met: bool) -> None:
+    # A hook that points back at its own stem, 3 mm away: the way along it is 13 or 19 mm, and three quarters
+    # of a turn across would be 14.
+    hook = line((0.0, 0.0), (0.0, 10.0), (6.0, 10.0), (6.0, 10.0 - drop), (3.0, 10.0 - drop))
+    assert any(b.first == 1 and b.edge == 0 for b in proposed(hook)) == met
+
+
+def test_a_ragged_tip_does_not_tell_where_a_line_is_heading() -> None:
+    # The last 0.2 mm, a quarter of a line width, turn off sideways.
+    _, end = find_ends(graph_of(line((0.0, 0.0), (6.0, 0.0), (6.0, 0.2))))
+    assert abs(np.degrees(np.arctan2(end.heading[1], end.heading[0]))) < 3.0
