@@ -103,6 +103,17 @@ def test_axis_of_a_whole_uneven_face() -> None:
     assert_axis(axis, 83, 240, 240, degrees=0.7, px=2.3)
 
 
+@pytest.mark.parametrize(("width", "how"), [(2.5, "guide"), (WIDTH_PX, "whole")])
+def test_a_thin_line_through_a_whole_face_is_a_guide_and_a_broad_one_a_part(width: float, how: str) -> None:
+    guide = np.array([[0.0, -215.0], [0.0, 215.0]])
+    lines = whole_face()
+    ink = inked(turned([*lines, guide], 7, 240, 240), [WIDTH_PX] * len(lines) + [width])
+    axis = find_axis(ink, build_graph(ink))
+    assert axis.how == how
+    assert axis.keep in ("left", "right")
+    assert_axis(axis, 97, 240, 240, **HALF)
+
+
 def test_a_square_takes_its_upright_axis() -> None:
     box = dense([[-90, -90], [90, -90], [90, 90], [-90, 90], [-90, -92]])
     ink = inked(turned([box, arc(0, 0, 50, 50, 0, 360)], 6, 240, 240))
