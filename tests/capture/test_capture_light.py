@@ -4,8 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from limner.capture.light import even_light, measure_light
+from limner.capture.light import COARSE_SIDE_PX, Light, even_light, measure_light
 from limner.capture.load import load_photo
+from limner.capture.surfaces import cells
 
 SIZE = (1200, 1600)
 
@@ -71,8 +72,14 @@ LIGHTS = {
 }
 
 
+def light_on(rgb) -> Light:
+    height, width = rgb.shape[:2]
+    step = -(-max(height, width) // COARSE_SIDE_PX)
+    return measure_light(cells(rgb, step), (width / step, height / step))
+
+
 def flat(rgb):
-    return even_light(rgb, measure_light(rgb))
+    return even_light(rgb, light_on(rgb))
 
 
 @pytest.fixture(scope="module")
@@ -140,7 +147,7 @@ def test_pale_graphite_through_which_the_paper_shows_keeps_its_tone():
     grain = np.where(speckle > np.quantile(speckle, 0.8), np.float32(0.7), np.float32(0.33))
     page = np.repeat(np.where(disc, grain, np.float32(0.85))[..., None], 3, axis=2)
     rgb = exposed(page)
-    grey, _ = even_light(rgb, measure_light(rgb))
+    grey, _ = even_light(rgb, light_on(rgb))
     inside = np.hypot(x - 800, y - 600) < 50
     # The camera's own ratio of the disc to the paper beside it.
     ratio = rgb[inside].mean() / rgb[np.hypot(x - 800, y - 600) > 90].mean()

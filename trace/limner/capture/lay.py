@@ -11,6 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.capture.surfaces import cells
+
 __all__ = ["Lay"]
 
 Floats = NDArray[np.float64]
@@ -77,27 +79,18 @@ class Lay:
         -------
         ndarray of uint8, shape (h, w, 3)
         """
-        cells = _averaged(rgb, step)
+        coarse = cells(rgb, step)
         if not self.straightened:
-            return cells
+            return coarse
         size, to_full = self.grid(step)
         to_cells = np.diag([1.0 / step, 1.0 / step, 1.0]) @ self.to_photo @ to_full
         # The library counts from the centre of the first pixel, the project from its corner.
         to_corner = np.array([[1.0, 0.0, 0.5], [0.0, 1.0, 0.5], [0.0, 0.0, 1.0]])
         warped = cv2.warpPerspective(
-            cells,
+            coarse,
             np.linalg.inv(to_corner) @ to_cells @ to_corner,
             size,
             flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_REPLICATE,
         )
         return np.asarray(warped, dtype=np.uint8)
-
-
-def _averaged(rgb: Bytes8, step: int) -> Bytes8:
-    """Means of whole cells, which are found much faster than those of fractions of pixels."""
-    if step == 1:
-        return rgb
-    rows, columns = rgb.shape[0] // step, rgb.shape[1] // step
-    whole = rgb[: rows * step, : columns * step]
-    return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), dtype=np.uint8)

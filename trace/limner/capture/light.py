@@ -31,7 +31,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.capture.surfaces import (
-    averaged,
     close,
     envelope,
     filled_in,
@@ -40,7 +39,7 @@ from limner.capture.surfaces import (
     lowest,
 )
 
-__all__ = ["COARSE_SIDE_PX", "Light", "even_light", "light_of", "measure_light"]
+__all__ = ["COARSE_SIDE_PX", "Light", "even_light", "measure_light"]
 
 Bytes8 = NDArray[np.uint8]
 Floats32 = NDArray[np.float32]
@@ -131,34 +130,15 @@ class Light:
     covered: tuple[float, float]
 
 
-def measure_light(rgb: Bytes8) -> Light:
-    """Measure the light on a page.
-
-    Parameters
-    ----------
-    rgb : ndarray of uint8, shape (H, W, 3)
-        The page, sRGB.
-
-    Returns
-    -------
-    Light
-    """
-    height, width = rgb.shape[:2]
-    step = -(-max(height, width) // COARSE_SIDE_PX)
-    rows, columns = height // step, width // step
-    whole_cells = rgb[: rows * step, : columns * step]
-    return light_of(averaged(whole_cells, (columns, rows)), (width / step, height / step))
-
-
-def light_of(coarse: Bytes8, covered: tuple[float, float] | None = None) -> Light:
+def measure_light(coarse: Bytes8, covered: tuple[float, float]) -> Light:
     """Measure the light on a small picture of a page.
 
     Parameters
     ----------
     coarse : ndarray of uint8, shape (h, w, 3)
         The page, sRGB, no larger than `COARSE_SIDE_PX`.
-    covered : tuple of float or None
-        Width and height of the page in pixels of that picture; None: as large as the picture.
+    covered : tuple of float
+        Width and height of the page in pixels of that picture, which may leave out a rest of a pixel.
 
     Returns
     -------
@@ -174,7 +154,7 @@ def light_of(coarse: Bytes8, covered: tuple[float, float] | None = None) -> Ligh
     filled: Any = cv2.blur(grow(tinted, 2 * spread).astype(np.float32), (5, 5))
     shade = highest(coarse / paper) < np.float32(_SHADE)
     outside = grow(_strips(drawn, shade), spread // 3).astype(np.float32)
-    return Light(np.float32(255.0) / paper, filled, outside, covered or (columns, rows))
+    return Light(np.float32(255.0) / paper, filled, outside, covered)
 
 
 def even_light(rgb: Bytes8, light: Light) -> tuple[Floats32, Bytes8]:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.capture.lay import Lay
-from limner.capture.light import COARSE_SIDE_PX, Light, even_light, light_of
+from limner.capture.light import COARSE_SIDE_PX, Light, even_light, measure_light
 from limner.capture.paper import find_sheet
 from limner.capture.perspective import TrueShape, homography, true_shape
 from limner.capture.settings import CaptureSettings
@@ -70,7 +70,7 @@ def flatten_page(
     coarse_step = -(-round(max(lay.size_px)) // COARSE_SIDE_PX)
     coarse = lay.sampled(photo.rgb, coarse_step)
     cell = lay.grid(coarse_step)[1]
-    light = light_of(coarse, (lay.size_px[0] / cell[0, 0], lay.size_px[1] / cell[1, 1]))
+    light = measure_light(coarse, (lay.size_px[0] / cell[0, 0], lay.size_px[1] / cell[1, 1]))
     step = 1 if reduction_of is None else _reduction(lay, coarse, light, coarse_step, reduction_of)
     grey, colour = even_light(lay.sampled(photo.rgb, step), light)
     if lay.straightened:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from limner.capture.candidates import sheet_candidates, whiteness
 from limner.capture.perspective import homography, project
+from limner.capture.surfaces import cells
 
 __all__ = ["Sheet", "find_sheet"]
 
@@ -109,11 +110,8 @@ def find_sheet(rgb: Bytes8, *, named: bool = False) -> Sheet | None:
         None when in doubt.
     """
     height, width = rgb.shape[:2]
-    # Whole cells are averaged much faster than fractions of pixels.
     step = max(1, round(max(height, width) / _FINE_SIDE_PX))
-    rows, columns = height // step, width // step
-    cells = rgb[: rows * step, : columns * step]
-    fine = np.asarray(cv2.resize(cells, (columns, rows), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    fine = cells(rgb, step)
     white = np.asarray(cv2.GaussianBlur(whiteness(fine), (0, 0), 0.8), dtype=np.float32)
     ease = _NAMED_EASE if named else 1.0
     best: Sheet | None = None

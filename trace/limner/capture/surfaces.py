@@ -147,6 +147,17 @@ def averaged(values: NDArray[Any], size: tuple[int, int]) -> Any:
     return cv2.resize(values, size, interpolation=cv2.INTER_AREA)
 
 
+def cells(values: Bytes8, step: int) -> Bytes8:
+    """Means of whole cells of `step` by `step` pixels, found much faster than those of fractions of pixels.
+
+    A rest at the right and at the bottom is left out.
+    """
+    if step == 1:
+        return values
+    rows, columns = values.shape[0] // step, values.shape[1] // step
+    return np.asarray(averaged(values[: rows * step, : columns * step], (columns, rows)), dtype=np.uint8)
+
+
 def interpolated(values: NDArray[Any], size: tuple[int, int]) -> Any:
     """Enlarge to (width, height) by linear interpolation."""
     return cv2.resize(values, size, interpolation=cv2.INTER_LINEAR)
