@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.links import connected_pieces
 from limner.model.regionmap import Cycle, Edge
 
 __all__ = ["OUTSIDE", "Face", "Faces", "cycle_points", "find_faces", "inside_polygon"]
@@ -199,7 +200,8 @@ def _assemble(
 ) -> Faces:
     faces: list[Face] = []
     side = np.full(2 * len(edges), OUTSIDE)
-    component = _components(edges, active)
+    nodes = np.array([[edge.start, edge.end] for edge in edges]).reshape(-1, 2)
+    component = connected_pieces(nodes[active], int(nodes.max(initial=-1)) + 1)[1].tolist()
     outer: list[tuple[int, list[list[int]], list[int]]] = []
     component_of_face: list[int] = []
     sizes = [sum(moments[half >> 1] * (1 if half % 2 == 0 else -1) for half in walk) for walk in walks]
@@ -242,25 +244,6 @@ def _assemble(
     for face, which in zip(faces, component_of_face, strict=True):
         face.parent = parent_of_component.get(which, OUTSIDE)
     return Faces(faces, silhouettes, side.reshape(-1, 2), active)
-
-
-def _components(edges: Sequence[Edge], active: NDArray[np.bool_]) -> dict[int, int]:
-    """Connected component of every node that an active edge touches, by its lowest node."""
-    root: dict[int, int] = {}
-
-    def find(node: int) -> int:
-        path = []
-        while root.setdefault(node, node) != node:
-            path.append(node)
-            node = root[node]
-        for passed in path:
-            root[passed] = node
-        return node
-
-    for number in np.flatnonzero(active).tolist():
-        low, high = sorted((find(edges[number].start), find(edges[number].end)))
-        root[high] = low
-    return {node: find(node) for node in list(root)}
 
 
 def _boxes(edges: Sequence[Edge], faces: list[Face]) -> Floats:
