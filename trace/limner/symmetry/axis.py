@@ -155,7 +155,7 @@ def settle_side(ink: InkMap, graph: LineGraph, axis: Axis, settings: SymmetrySet
 def _narrowed(samples: Samples, ends: Ends, within: Sequence[Floats] | None) -> tuple[Samples, Ends]:
     if within is None:
         return samples, ends
-    return _where(samples, ends, inside_rings(samples.points, within), inside_rings(ends.tips, within))
+    return samples.only(inside_rings(samples.points, within)), ends.only(inside_rings(ends.tips, within))
 
 
 def _apart_from(
@@ -169,18 +169,7 @@ def _apart_from(
     parts = [shapely.Polygon(ring).buffer(0.5 * line_width) for ring in without if len(ring) > 2]
     region = shapely.union_all(parts)
     clear, free = (~shapely.contains_xy(region, *points.T) for points in (samples.points, ends.tips))
-    return _where(samples, ends, clear, free)
-
-
-def _where(
-    samples: Samples, ends: Ends, use: NDArray[np.bool_], keep: NDArray[np.bool_]
-) -> tuple[Samples, Ends]:
-    points = samples.points[use]
-    size = float(np.ptp(points, axis=0).max()) if len(points) else 0.0
-    return (
-        Samples(points, samples.tangents[use], samples.widths[use], size, samples.step),
-        Ends(ends.tips[keep], ends.outward[keep], ends.weight[keep], ends.width[keep]),
-    )
+    return samples.only(clear), ends.only(free)
 
 
 def _upright_factor(angle_deg: float) -> float:

@@ -15,6 +15,7 @@ is erased near the axis like a remnant of a guide.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -32,6 +33,7 @@ __all__ = ["erase_guide"]
 
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
+_Reals = NDArray[np.floating[Any]]
 
 # A remnant is thinner than this many line widths; a guide that was seen, than so many of its own.
 REMNANT_WIDTHS, GUIDE_WIDTHS = 0.75, 1.6
@@ -73,13 +75,18 @@ class _Strip:
     segment: int
     seen: bool
 
+    def in_raster(self, rows: _Reals, columns: _Reals) -> tuple[_Reals, _Reals]:
+        """Where rows and columns of the strip lie in the raster, x and y."""
+        (x, y), along, normal = self.frame.origin, self.frame.along, self.frame.normal
+        u, t = self.start + rows, columns - self.half
+        return x + u * along[0] + t * normal[0], y + u * along[1] + t * normal[1]
+
     def spots(self) -> tuple[Image, Image]:
         """Columns and rows in the raster, by cv2's centres at integers, of each pixel of the strip."""
-        u = (self.start + np.arange(self.rows, dtype=np.float32))[:, None]
-        t = np.arange(-self.half, self.half + 1, dtype=np.float32)[None, :]
-        x = self.frame.origin[0] + u * self.frame.along[0] + t * self.frame.normal[0] - 0.5
-        y = self.frame.origin[1] + u * self.frame.along[1] + t * self.frame.normal[1] - 0.5
-        return x.astype(np.float32), y.astype(np.float32)
+        rows = np.arange(self.rows, dtype=np.float32)[:, None]
+        columns = np.arange(2 * self.half + 1, dtype=np.float32)[None, :]
+        x, y = self.in_raster(rows, columns)
+        return (x - 0.5).astype(np.float32), (y - 0.5).astype(np.float32)
 
 
 def erase_guide(
@@ -214,10 +221,7 @@ def _lowered(coverage: Image, falls: Image, gone: NDArray[np.uint8], strip: _Str
     """Coverage less what falls away in the strip, where it is gone."""
     frame = strip.frame
     rows, columns = np.nonzero(gone)
-    u = strip.start + rows.astype(np.float64)
-    t = columns.astype(np.float64) - strip.half
-    x = frame.origin[0] + u * frame.along[0] + t * frame.normal[0]
-    y = frame.origin[1] + u * frame.along[1] + t * frame.normal[1]
+    x, y = strip.in_raster(rows.astype(np.float64), columns.astype(np.float64))
     # The pixels that hold those spots, each once, and its neighbours: the strip is as fine as the raster.
     height, width = coverage.shape
     low = max(0, math.floor(x.min()) - 1), max(0, math.floor(y.min()) - 1)

@@ -51,15 +51,12 @@ def another_half(
         return False
     frame = frame_of(axis)
     for low, high in figure_boxes(graph, APART_REACHES * reach_mm):
-        inside = ((samples.points >= low) & (samples.points <= high)).all(axis=1)
-        if float((high - low).max()) < LEAST_SIZE * samples.size or not inside.any():
+        part = samples.only(_in_box(samples.points, low, high))
+        if float((high - low).max()) < LEAST_SIZE * samples.size or not len(part.points):
             continue
-        points = samples.points[inside]
-        if float(frame.distance(points).min()) < CLEAR_REACHES * reach_mm:
+        if float(frame.distance(part.points).min()) < CLEAR_REACHES * reach_mm:
             continue
-        size = float(np.ptp(points, axis=0).max())
-        part = Samples(points, samples.tangents[inside], samples.widths[inside], size, samples.step)
-        if _is_half(ink, part, _within(ends, low, high), reach_mm):
+        if _is_half(ink, part, ends.only(_in_box(ends.tips, low, high)), reach_mm):
             return True
     return False
 
@@ -73,9 +70,8 @@ def _is_half(ink: InkMap, samples: Samples, ends: Ends, reach: float) -> bool:
     return False
 
 
-def _within(ends: Ends, low: Floats, high: Floats) -> Ends:
-    inside = ((ends.tips >= low) & (ends.tips <= high)).all(axis=1)
-    return Ends(ends.tips[inside], ends.outward[inside], ends.weight[inside], ends.width[inside])
+def _in_box(points: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
+    return np.asarray(((points >= low) & (points <= high)).all(axis=1))
 
 
 def figure_boxes(graph: LineGraph, apart_mm: float) -> list[tuple[Floats, Floats]]:

@@ -58,6 +58,12 @@ class Samples:
     size: float
     step: float
 
+    def only(self, use: NDArray[np.bool_]) -> "Samples":
+        """Some of them, as a drawing of their own."""
+        points = self.points[use]
+        size = float(np.ptp(points, axis=0).max()) if len(points) else 0.0
+        return Samples(points, self.tangents[use], self.widths[use], size, self.step)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ends:
@@ -80,6 +86,10 @@ class Ends:
     outward: Floats
     weight: Floats
     width: Floats
+
+    def only(self, use: NDArray[np.bool_]) -> "Ends":
+        """Some of them."""
+        return Ends(self.tips[use], self.outward[use], self.weight[use], self.width[use])
 
 
 def line_samples(graph: LineGraph, count: int = SAMPLE_COUNT) -> Samples:
