@@ -8,6 +8,7 @@ Limits: none beyond those of `corners`, `search` and `measure`.
 """
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -186,11 +187,9 @@ class Job:
         self, corners: list[Corner], shares: dict[tuple[int, int], float] | None = None
     ) -> "Job":
         """The same polyline with other corners, and other shares of the tolerance for its runs."""
-        trial = object.__new__(Job)
-        for name in ("closed", "turned", "points", "simple", "raw", "ends", "known", "among", "limit"):
-            setattr(trial, name, getattr(self, name))
+        trial = copy(self)
         trial.shares = self.shares if shares is None else shares
-        trial.measured = None
+        trial.fits, trial.measured = [], None
         trial._cut(corners)
         return trial
 
