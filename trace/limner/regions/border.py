@@ -10,6 +10,7 @@ Limits: a drawing that fills the whole page keeps one side open.
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.links import connected_pieces
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.ends import find_ends
 
@@ -45,7 +46,8 @@ def close_border(graph: LineGraph, page_mm: tuple[float, float]) -> LineGraph:
     ends = [end for end in find_ends(graph) if off_page(end.point, page_mm, graph.line_width_mm)]
     if len(ends) < 2:
         return graph
-    component = _components(graph)
+    links = np.array([[edge.start, edge.end] for edge in graph.edges])
+    component = connected_pieces(links, len(graph.nodes))[1].tolist()
     stops = sorted((*_project(end.point, page_mm), end.node) for end in ends)
     around = 2.0 * (page_mm[0] + page_mm[1])
     runs = []
@@ -94,18 +96,3 @@ def _corners_between(at: float, length: float, page_mm: tuple[float, float]) -> 
     ]
     ahead = sorted(((way - at) % around, corner) for way, corner in corners)
     return [corner for way, corner in ahead if 1e-9 < way < length - 1e-9]
-
-
-def _components(graph: LineGraph) -> list[int]:
-    root = list(range(len(graph.nodes)))
-
-    def find(node: int) -> int:
-        while root[node] != node:
-            root[node] = root[root[node]]
-            node = root[node]
-        return node
-
-    for edge in graph.edges:
-        low, high = sorted((find(edge.start), find(edge.end)))
-        root[high] = low
-    return [find(node) for node in range(len(root))]

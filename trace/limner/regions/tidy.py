@@ -10,6 +10,7 @@ Limits: a node moves by at most a thousandth of a line width for each edge that 
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.links import connected_pieces
 from limner.model.regionmap import Edge, LineGraph
 
 __all__ = ["without_points"]
@@ -54,19 +55,10 @@ def _span(points: Floats) -> float:
 
 def _merged(edges: list[Edge], is_point: list[bool], count: int) -> list[int]:
     """For each node the one that it becomes."""
-    root = list(range(count))
-
-    def find(node: int) -> int:
-        while root[node] != node:
-            root[node] = root[root[node]]
-            node = root[node]
-        return node
-
-    for edge, point in zip(edges, is_point, strict=True):
-        if point:
-            low, high = sorted((find(edge.start), find(edge.end)))
-            root[high] = low
-    return [find(node) for node in range(count)]
+    links = [[edge.start, edge.end] for edge, point in zip(edges, is_point, strict=True) if point]
+    _, piece = connected_pieces(np.array(links), count)
+    _, lowest = np.unique(piece, return_index=True)
+    return [int(node) for node in lowest[piece]]
 
 
 def _moved(edge: Edge, root: list[int], nodes: Floats) -> Edge:
