@@ -70,6 +70,11 @@ class FlatPage:
         object.__setattr__(self, "colour", frozen(self.colour, np.uint8, (*grey.shape, 3), "colour"))
         object.__setattr__(self, "to_photo", frozen(self.to_photo, np.float64, (3, 3), "to_photo"))
 
+    @property
+    def mm_per_photo_px(self) -> float | None:
+        """Scale of the photograph itself, straightened."""
+        return None if self.mm_per_px is None else self.mm_per_px / self.reduction
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class InkMap:

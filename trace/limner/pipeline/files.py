@@ -37,8 +37,8 @@ def _svg(result: TraceResult, sketch: str) -> bytes:
 
 
 def _report(result: TraceResult, sketch: str) -> bytes:
-    assert result.page.mm_per_px is not None
-    mm_per_px = result.page.mm_per_px / result.page.reduction
+    mm_per_px = result.page.mm_per_photo_px
+    assert mm_per_px is not None
     report = trace_report(result.drawing, shown(sketch), mm_per_px, result.seconds)
     return (json.dumps(report, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 

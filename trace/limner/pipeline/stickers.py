@@ -273,8 +273,9 @@ def _make(task: _Task) -> _Result:
 
 def _traced(task: _Task) -> Kept:
     result = trace(task.path, task.tracing)
-    assert result.page.mm_per_px is not None
-    return Kept(result.drawing, result.rule_of, result.page.reduction / result.page.mm_per_px)
+    mm_per_px = result.page.mm_per_photo_px
+    assert mm_per_px is not None
+    return Kept(result.drawing, result.rule_of, 1.0 / mm_per_px)
 
 
 def _fit_cut(points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:
