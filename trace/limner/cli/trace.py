@@ -49,13 +49,14 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
     from limner.capture.load import require_opencv
 
     require_opencv()
+    from limner.pipeline.ahead import load_ahead
     from limner.pipeline.progress import Stopwatch
     from limner.pipeline.trace import trace
 
     display = StageDisplay()
+    load_ahead("limner.pipeline.files", "limner.output.files")
     result = trace(sketch, settings, display)
 
-    # By now loaded behind the scenes, while the first stages worked.
     from limner.output.files import write_whole
     from limner.pipeline.files import trace_files
 

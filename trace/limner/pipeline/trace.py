@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["TraceResult", "trace"]
 
-# What is needed once the ink is known, and by the command after that.
-_LATER = ("limner.pipeline.figure", "limner.curves.trace", "limner.pipeline.files")
+# What is needed once the ink is known.
+_LATER = ("limner.pipeline.figure", "limner.curves.trace")
 
 # A pencil line wobbles by about a fifth of its own width: smoothing below that copies the wobble,
 # smoothing far above it rounds off what was meant (judged by eye on the sketches in fixtures/).
