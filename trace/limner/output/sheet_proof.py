@@ -23,8 +23,8 @@ _DPI = 300.0
 # A picture beyond this is slow to open and says no more; large sheets are drawn at a lower resolution.
 _MOST_PX = 24e6
 
-# Millimetres by which the surround reaches beyond the page: farther than any picture of it.
-_BEYOND = 10_000.0
+# The surround reaches this far beyond the page: farther than any picture of it.
+_BEYOND_MM = 10_000.0
 _MM_PER_INCH = 25.4
 
 _SURROUND = "#e4e2dd"
@@ -121,7 +121,8 @@ def _art(sheet: Sheet) -> str:
         for glyph in piece.glyphs
     )
     # What juts out beyond the page is painted over: to clip it would draw everything on a layer of its own.
-    far = f"M{-_BEYOND:.0f} {-_BEYOND:.0f}H{width + _BEYOND:.3f}V{height + _BEYOND:.3f}H{-_BEYOND:.0f}Z"
+    left, right, bottom = -_BEYOND_MM, width + _BEYOND_MM, height + _BEYOND_MM
+    far = f"M{left:.0f} {left:.0f}H{right:.3f}V{bottom:.3f}H{left:.0f}Z"
     around = f'<path d="{far}M0 0V{height:.3f}H{width:.3f}V0Z" fill="{_SURROUND}"/>'
     return f"{page}{shapes}{letters}{around}"
 

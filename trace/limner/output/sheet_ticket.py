@@ -237,15 +237,7 @@ def _swatch(colour: PressColour) -> str:
 
 
 def _colours(sheet: Sheet) -> str:
-    heads = [
-        ("Colour", ""),
-        ("C", "n"),
-        ("M", "n"),
-        ("Y", "n"),
-        ("K", "n"),
-        ("Sum", "n"),
-        ("From", "soft tight"),
-    ]
+    heads = [("Colour", ""), *((ink, "n") for ink in "CMYK"), ("Sum", "n"), ("From", "soft tight")]
     rows = [
         [
             _swatch(colour),
