@@ -29,9 +29,7 @@ def test_no_more_segments_than_type_designers(tolerance_px, most):
         for fit, owner in zip(fits, owners, strict=True)
     ]
     far = np.percentile(np.concatenate(off), 99)
-    print(
-        f"\n{tolerance_px} px: {segments / designers:.3f} x the designers', 99 % within {far:.2f} px"
-    )
+    print(f"\n{tolerance_px} px: {segments / designers:.3f} x the designers', 99 % within {far:.2f} px")
     assert far < 1.0
 
 
