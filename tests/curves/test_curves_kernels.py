@@ -1,178 +1,217 @@
-"""The kernels of the fit against plain computations of the same: solver, equations, chains, measure."""
+"""The compiled loops against the same steps by NumPy, and against damaged arguments."""
 
-import itertools
+import hashlib
+import subprocess
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
-import shapely
 
-from limner.curves import solver
-from limner.curves.chains import best_chains
-from limner.curves.equations import normal_equations
-from limner.curves.measure import Course, two_way_errors
-from limner.curves.nodes import Nodes, controls
-from limner.curves.spans import fit_spans, span_errors
+from limner.curves import measure, spans
+from limner.curves import nodes as feet
+from limner.curves import polish as polishing
+from limner.curves.fit import Polyline, fit_paths
+from limner.curves.kernels import compiled
+from limner.curves.nodes import Data, Nodes, controls, distances, follow_feet, subset
+from limner.curves.polish import polish
 from limner.geometry.cubics import evaluate
 
+pytestmark = pytest.mark.skipif(compiled is None, reason="limner was installed without its compiled loops")
 
-def _nodes(sizes, rings, seed=0):
-    """Random paths of so many segments each, some of them closed."""
+MODULES = (feet, measure, polishing, spans)
+
+
+def by_numpy(call, *arguments, **settings):
+    with pytest.MonkeyPatch.context() as patch:
+        for module in MODULES:
+            patch.setattr(module, "compiled", None)
+        return call(*arguments, **settings)
+
+
+def wave(count=900, noise=0.0, seed=1):
+    x = np.linspace(0, 40, count)
     rng = np.random.default_rng(seed)
+    return np.stack([x, 3 * np.sin(x) + 0.02 * x**2], axis=1) + rng.normal(0, noise, (count, 2))
+
+
+def paths(seed=2):
+    """An open path with a straight segment and a held end, a closed one, one segment alone, two segments that
+    share both nodes, and data near all of them."""
+    rng = np.random.default_rng(seed)
+    sizes, rings = [4, 5, 1, 2], [False, True, False, True]
     start, end, before, after, path, smooth, places, first = [], [], [], [], [], [], [], 0
     for k, (size, ring) in enumerate(zip(sizes, rings, strict=True)):
-        count = size if ring else size + 1
-        base, local = len(start), np.arange(size)
-        start += list(first + local)
-        end += list(first + (local + 1) % count)
-        before += [base + (i - 1) % size if ring or i else -1 for i in local]
-        after += [base + (i + 1) % size if ring or i < size - 1 else -1 for i in local]
-        path += [k] * size
+        count, base = size if ring else size + 1, len(start)
+        for i in range(size):
+            start.append(first + i)
+            end.append(first + (i + 1) % count)
+            before.append(base + (i - 1) % size if ring or i else -1)
+            after.append(base + (i + 1) % size if ring or i < size - 1 else -1)
+            path.append(k)
         smooth += [ring or 0 < i < size for i in range(count)]
         turn = np.linspace(0, 2 * np.pi, count, endpoint=False) if ring else np.linspace(0, 3, count)
-        places.append(10 * np.stack([np.cos(turn), np.sin(turn)], axis=1) + rng.normal(0, 0.3, (count, 2)))
+        places.append(10 * np.stack([np.cos(turn), np.sin(turn)], axis=1))
         first += count
-    smooth = np.array(smooth)
-    angle = np.repeat(rng.uniform(-3, 3, (first, 1)), 2, axis=1)
+    place, smooth = np.concatenate(places), np.array(smooth)
+    turn = np.arctan2(place[:, 1], place[:, 0]) + np.pi / 2
+    angle = np.repeat(turn[:, None], 2, axis=1)
+    straight = np.zeros(len(start), bool)
+    straight[1] = True
+    held = np.zeros((first, 2), bool)
+    held[0, 1] = True
+    chord = np.hypot(*(place[np.array(end)] - place[np.array(start)]).T)
+    handle = np.zeros((first, 2))
+    handle[np.array(start), 1] = handle[np.array(end), 0] = chord / 2.5
     nodes = Nodes(
-        np.concatenate(places), angle, rng.uniform(1, 3, (first, 2)), smooth, ~smooth,
-        np.zeros((first, 2), bool), np.array(start), np.array(end), np.zeros(len(start), bool),
+        place, angle, handle, smooth, ~smooth, held, np.array(start), np.array(end), straight,
         np.array(before), np.array(after), np.array(path),
     )  # fmt: skip
-    return nodes, rng
+    t = np.tile(np.linspace(0, 1, 30), len(start))
+    points = evaluate(controls(nodes), np.linspace(0, 1, 30)).reshape(-1, 2)
+    points = points * (1.0 + 0.05 * np.sin(3 * np.arctan2(points[:, 1], points[:, 0])))[:, None]
+    points += rng.normal(0, 0.01, points.shape)
+    return nodes, Data(points, np.full(len(t), 0.05), np.repeat(np.arange(len(start)), 30), t)
 
 
-def _random_equations(nodes, rng, damping):
-    """Positive definite equations of each segment, and the same of all nodes as one dense matrix."""
-    half = rng.normal(size=(len(nodes.start), 12, 8))
-    matrix, right = half.transpose(0, 2, 1) @ half, rng.normal(size=(len(nodes.start), 8))
-    m = len(nodes.place)
-    slots = np.array([0, 1, 2, 4, 0, 1, 2, 3])
-    whole, gradient = np.zeros((m * 5, m * 5)), np.zeros(m * 5)
-    for k, (a, b) in enumerate(zip(nodes.start, nodes.end, strict=True)):
-        at = 5 * np.repeat([a, b], 4) + slots
-        whole[np.ix_(at, at)] += matrix[k]
-        gradient[at] += right[k]
-    fixed = (5 * np.flatnonzero(nodes.fixed)[:, None] + np.arange(2)).ravel()
-    whole[fixed] = whole[:, fixed] = gradient[fixed] = 0.0
-    own = np.arange(m * 5)
-    whole[own, own] *= 1.0 + damping
-    whole[own, own] += whole[own, own] == 0.0
-    return matrix, right, np.linalg.solve(whole, -gradient).reshape(m, 5)
+def cost(nodes, data):
+    away = distances(controls(nodes), data)[2] / data.tolerance
+    return np.bincount(nodes.path[data.segment], away**2)
 
 
-@pytest.mark.parametrize("longest", [194, 5])
-def test_the_solver_solves_the_equations_of_all_nodes(longest, monkeypatch):
-    # Below a shorter limit, longer paths go to the banded solver.
-    monkeypatch.setattr(solver, "DENSE", tuple(size for size in solver.DENSE if size <= longest))
-    nodes, rng = _nodes([1, 2, 5, 9, 2, 3, 8], [False, False, False, False, True, True, True])
-    matrix, right, wanted = _random_equations(nodes, rng, 0.1)
-    system = solver.System.of(nodes)
-    found = system.solve(matrix, right, np.full(7, 0.1))
-    assert np.allclose(found[:, :3], wanted[:, :3])
-    assert np.allclose(found[nodes.end, 3], wanted[nodes.end, 3])
-    assert np.allclose(found[nodes.start, 5], wanted[nodes.start, 4])
-    assert np.array_equal(found[~nodes.smooth, :2], np.zeros((8, 2)))
+def test_spans_are_fitted_alike():
+    points, tolerance = wave(), np.full(900, 0.02)
+    first = np.repeat(np.arange(0, 700, 10), 3)
+    last = first + np.tile([8, 40, 150], 70)
+    assert np.allclose(spans.fit_spans(points, first, last), by_numpy(spans.fit_spans, points, first, last))
+    found = spans.span_errors(points, tolerance, first, last)
+    wanted = by_numpy(spans.span_errors, points, tolerance, first, last)
+    between = (wanted > spans.SURELY_MET) & (wanted < spans.SURELY_NOT)
+    assert between.sum() > 20
+    assert np.allclose(found[between], wanted[between], rtol=1e-6)
+    assert ((found < spans.SURELY_MET) == (wanted < spans.SURELY_MET)).all()
+    assert ((found > spans.SURELY_NOT) == (wanted > spans.SURELY_NOT)).all()
 
 
-def test_the_equations_are_those_of_finite_differences():
-    nodes, rng = _nodes([3], [False], seed=4)
-    segment, t = np.repeat(np.arange(3), 40), np.tile(np.linspace(0, 1, 40), 3)
-    angle = rng.uniform(-3, 3, 120)
-    nx, ny, distance, weights = np.cos(angle), np.sin(angle), rng.normal(size=120), rng.uniform(1, 2, 120)
-
-    def across(changed):
-        places = evaluate(controls(changed), np.linspace(0, 1, 40)).reshape(-1, 2)
-        return places[:, 0] * nx + places[:, 1] * ny
-
-    def moved(k, column, by):
-        place, direction, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
-        node, side = (nodes.start[k], 1) if column < 4 else (nodes.end[k], 0)
-        if column % 4 < 2:
-            place[node, column % 4] += by
-        else:
-            (direction if column % 4 == 2 else handle)[node, side] += by
-        return Nodes(
-            place, direction, handle, nodes.smooth, nodes.fixed, nodes.held, nodes.start, nodes.end,
-            nodes.straight, nodes.before, nodes.after, nodes.path,
-        )  # fmt: skip
-
-    matrix, right = normal_equations(nodes, controls(nodes), segment, t, nx, ny, distance, weights)
-    step = 1e-5
-    for k in range(3):
-        mine = segment == k
-        changes = [
-            (across(moved(k, c, step)) - across(moved(k, c, -step)))[mine] / (2 * step) for c in range(8)
-        ]
-        rows = np.stack(changes) * weights[mine]
-        assert np.allclose(matrix[k], rows @ np.stack(changes).T, rtol=1e-4, atol=1e-4)
-        assert np.allclose(right[k], rows @ distance[mine], rtol=1e-4, atol=1e-4)
+def test_feet_are_followed_alike_across_nodes():
+    nodes, data = paths()
+    away = Data(data.points, data.tolerance, data.segment, np.clip(data.t + 0.35, 0, 1))
+    found = follow_feet(controls(nodes), nodes, away, steps=4)
+    wanted = by_numpy(follow_feet, controls(nodes), nodes, away, steps=4)
+    assert (found.segment != data.segment).any()
+    assert np.array_equal(found.segment, wanted.segment)
+    assert np.allclose(found.t, wanted.t)
+    for ours, theirs in zip(
+        distances(controls(nodes), found), by_numpy(distances, controls(nodes), found), strict=True
+    ):
+        assert np.allclose(ours, theirs)
 
 
-def test_chains_are_the_best_of_all():
-    rng = np.random.default_rng(3)
-    runs = []
-    for count in (4, 6, 7, 9):
-        spans = np.full((count, count), np.inf)
-        for length in range(1, count):
-            spans[length, : count - length] = rng.uniform(0.2, 0.5, count - length) * length**1.5
-        runs.append(spans)
-    seen = []
-    for chains, rows in best_chains(runs):
-        for row, k in enumerate(rows):
-            seen.append(k)
-            spans, last = runs[k], runs[k].shape[1] - 1
-            for number, error in chains.error[row].items():
-                found = chains.of(row, number)
-                cost = (spans[np.diff(found), found[:-1]] ** 6).sum()
-                every = (
-                    np.array([0, *mid, last]) for mid in itertools.combinations(range(1, last), number - 1)
-                )
-                assert cost == pytest.approx(min((spans[np.diff(c), c[:-1]] ** 6).sum() for c in every))
-                assert error == pytest.approx(spans[np.diff(found), found[:-1]].max())
-    assert sorted(seen) == [0, 1, 2, 3]
+@pytest.mark.parametrize("sharp", [False, True])
+def test_one_step_of_the_polish_is_the_same(sharp):
+    nodes, data = paths()
+    found, near = polish(nodes, data, steps=1, sharp=sharp)
+    wanted, near_too = by_numpy(polish, nodes, data, steps=1, sharp=sharp)
+    assert (cost(found, near) < cost(nodes, data)).all()
+    for name in ("place", "angle", "handle"):
+        assert np.allclose(getattr(found, name), getattr(wanted, name), rtol=1e-7, atol=1e-9)
+    assert np.allclose(near.segment + near.t, near_too.segment + near_too.t, atol=1e-7)
+    assert np.array_equal(found.place[nodes.fixed], nodes.place[nodes.fixed])
+    assert found.angle[0, 1] == nodes.angle[0, 1]
 
 
-def test_the_errors_of_spans_are_those_of_their_cubics():
-    x = np.linspace(0, 30, 4000)
-    points = np.stack([x, 3 * np.sin(x)], axis=1)
-    first = np.repeat(np.arange(0, 3000, 200), 3)
-    last = first + np.tile([100, 300, 600], 15)
-    tolerance = 0.02
-    cubics = fit_spans(points, first, last)
-    errors = span_errors(points, np.full(4000, tolerance), first, last) * tolerance
-    assert (errors > 0.2 * tolerance).sum() > 10
-    for cubic, a, b, error in zip(cubics, first, last, errors, strict=True):
-        line = shapely.LineString(evaluate(cubic[None], np.linspace(0, 1, 2000))[0])
-        true = shapely.distance(shapely.points(points[a : b + 1]), line).max()
-        # Spans that are clearly met are not fitted to the end: their error is an upper bound.
-        assert error == pytest.approx(true, rel=0.1) or max(error, true) < 0.1 * tolerance
+@pytest.mark.parametrize("sharp", [False, True])
+def test_the_polish_ends_as_low(sharp):
+    nodes, data = paths()
+    found, wanted = (
+        polish(nodes, data, steps=12, sharp=sharp),
+        by_numpy(polish, nodes, data, steps=12, sharp=sharp),
+    )
+    # Each path stops by itself; with NumPy some go on as long as others do.
+    assert np.allclose(cost(*found), cost(*wanted), rtol=0.02)
 
 
-@pytest.mark.parametrize("closed", [False, True])
-def test_the_measured_error_is_that_of_dense_sampling(closed):
-    rng = np.random.default_rng(5)
-    courses, true = [], []
-    for _ in range(8):
-        nodes, _ = _nodes([5], [closed], seed=int(rng.integers(1000)))
-        angle = np.linspace(0, 2 * np.pi if closed else 3, 300, endpoint=not closed)
-        points = 10 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-        points += rng.normal(0, 0.02, points.shape)
-        place = nodes.place - rng.normal(0, 0.3, nodes.place.shape)
-        segments = np.stack([place[nodes.start], place[nodes.end]], axis=1) @ np.eye(2)
-        a, b = segments[:, 0], segments[:, 1]
-        segments = np.stack([a, a + (b - a) / 3 + rng.normal(0, 0.2, a.shape), b - (b - a) / 3, b], axis=1)
-        ring = np.concatenate([points, points[:1]]) if closed else points
-        at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])[: len(points)]
-        u = np.linspace(0, 5, len(points), endpoint=not closed)
-        courses.append(Course(segments, closed, points, at, u, 0.1))
-        curve = shapely.LineString(evaluate(segments, np.linspace(0, 1, 501)).reshape(-1, 2))
-        data = shapely.LineString(ring)
-        there = shapely.distance(
-            shapely.points(shapely.get_coordinates(shapely.segmentize(data, 0.05))), curve
-        )
-        back = shapely.distance(shapely.points(shapely.get_coordinates(curve)), data)
-        true.append(max(there.max(), back.max()))
-    found = [max(f.max(), b.max()) for f, b in two_way_errors(courses)]
-    # Every second place along a chord is looked at, and 64 along a segment.
-    assert np.allclose(found, true, rtol=0.01)
-    assert (np.array(found) >= np.array(true) * 0.99).all()
+def test_a_path_comes_out_the_same_in_any_company():
+    nodes, data = paths()
+    together, feet_of = polish(nodes, data, steps=6)
+    for k in range(4):
+        part, some, at, samples = subset(nodes, data, np.arange(4) == k)
+        alone, near = polish(part, some, steps=6)
+        assert np.array_equal(alone.place, together.place[at])
+        assert np.array_equal(near.t, feet_of.t[samples])
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.01])
+def test_whole_fits_need_as_many_segments(noise):
+    lines = [
+        Polyline(wave(noise=noise, seed=seed) + seed, np.full(900, 0.05), closed=False) for seed in range(12)
+    ]
+    found, wanted = fit_paths(lines), by_numpy(fit_paths, lines)
+    ours, theirs = (sum(len(fit.path.segments) for fit in fits) for fits in (found, wanted))
+    assert abs(ours - theirs) <= 0.03 * theirs
+    assert max(fit.error_mm for fit in found) <= 0.05 * 1.25
+
+
+def test_what_does_not_fit_together_is_refused():
+    points, two = wave(), np.array([0, 1])
+    even, inner, out = spans._EVEN, spans._INNER, np.empty((2, 4, 2))
+    with pytest.raises(IndexError, match="outside"):
+        compiled.fit_spans(points, two, np.array([5, 900]), even, inner, out, 3)
+    with pytest.raises(IndexError, match="outside"):
+        compiled.fit_spans(points, np.array([-1, 0]), np.array([5, 9]), even, inner, out, 3)
+    with pytest.raises(ValueError, match="bytes"):
+        compiled.fit_spans(points, two, two + 5, even[:-1].copy(), inner, out, 3)
+    with pytest.raises(ValueError, match="bytes"):
+        compiled.fit_spans(points, two, two + 5, even, inner, out[:1].copy(), 3)
+    with pytest.raises(TypeError, match="arguments"):
+        compiled.fit_spans(points, two)
+    with pytest.raises((ValueError, BufferError)):
+        compiled.fit_spans(points[:, ::-1], two, two + 5, even, inner, out, 3)
+    out.flags.writeable = False
+    with pytest.raises((ValueError, BufferError)):
+        compiled.fit_spans(points, two, two + 5, even, inner, out, 3)
+
+
+def test_a_path_without_segments_is_refused():
+    curves, one, none = np.zeros((1, 4, 2)), np.zeros(1), np.array([0, 0])
+    with pytest.raises(ValueError, match="no segment"):
+        compiled.nearest(curves, none, np.zeros(1, bool), np.array([0]), one, one, one.copy(), one.copy(), 2)
+
+
+def test_what_is_no_number_does_no_harm():
+    points = wave()
+    points[30:50] = np.nan
+    first = np.arange(0, 80, 8)
+    errors = spans.span_errors(points, np.full(900, 0.02), first, first + 60)
+    assert np.isnan(errors[:5]).all()
+    best, u = np.full(1, np.inf), np.full(1, np.nan)
+    curves = np.zeros((1, 4, 2))
+    compiled.nearest(
+        curves, np.array([0, 1]), np.zeros(1, bool), np.array([0]), np.ones(1), np.ones(1), u, best, 3
+    )
+    assert best[0] == pytest.approx(2.0)
+
+
+def test_the_module_is_made_from_these_sources():
+    sources = sorted((Path(spans.__file__).parent / "kernels").glob("*.[ch]"))
+    if not sources:
+        pytest.skip("limner is installed from an archive, which has no sources of its loops")
+    digest = hashlib.sha256(b"".join(path.read_bytes() for path in sources)).hexdigest()
+    assert compiled.source_digest == digest, "install limner again: its compiled loops are of older sources"
+
+
+def test_without_the_module_limner_computes_by_numpy():
+    code = (
+        "import sys; sys.modules['limner.curves.kernels._compiled'] = None\n"
+        "import numpy as np\n"
+        "from limner.curves.kernels import compiled\n"
+        "from limner.curves.fit import fit_path\n"
+        "angle = np.linspace(0, 3, 400)\n"
+        "points = 10 * np.stack([np.cos(angle), np.sin(angle)], axis=1)\n"
+        "fit = fit_path(points, tolerance_mm=0.01, closed=False)\n"
+        "assert compiled is None and fit.error_mm <= 0.01\n"
+        "print(len(fit.path.segments))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    assert int(done.stdout) <= 3

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.nodes import power_of
+from limner.curves.kernels import compiled
+from limner.curves.nodes import power_of, whole
 from limner.geometry.cubics import evaluate
 
 __all__ = ["Course", "two_way_errors"]
@@ -131,6 +132,7 @@ _GRID = np.linspace(0.0, 1.0, PLACES)
 class _Paths:
     """The segments of all paths, and which of them belong to each."""
 
+    segments: Floats
     power: Floats
     first: Ints
     closed: NDArray[np.bool_]
@@ -158,6 +160,20 @@ class _Paths:
 
     def nearest(self, owner: Ints, x: Floats, y: Floats, u: Floats, best: Floats, steps: int) -> Floats:
         """Smaller squared distances, and the parameters reached, after so many steps."""
+        if compiled is not None:
+            u, as_is = np.array(u), np.ascontiguousarray
+            compiled.nearest(
+                self.segments,
+                whole(self.first),
+                self.closed,
+                whole(owner),
+                as_is(x),
+                as_is(y),
+                u,
+                best,
+                steps,
+            )
+            return u
         for _ in range(steps):
             squared, u = self.follow(owner, x, y, u)
             np.minimum(best, squared, out=best)
@@ -167,7 +183,12 @@ class _Paths:
 def _forward(lines: list[_Line], first: Ints, first_seg: Ints) -> Floats:
     """Distance of each point, or of the middle of the chord that follows, from the path."""
     segments = np.concatenate([line.course.segments for line in lines])
-    paths = _Paths(power_of(segments), first_seg, np.array([line.course.closed for line in lines]))
+    paths = _Paths(
+        np.ascontiguousarray(segments),
+        power_of(segments),
+        first_seg,
+        np.array([line.course.closed for line in lines]),
+    )
     points = np.concatenate([line.points for line in lines])
     owner = np.repeat(np.arange(len(lines)), np.diff(first))
     x, y = np.ascontiguousarray(points.T)

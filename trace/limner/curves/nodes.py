@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.curves.kernels import compiled
+
 __all__ = [
     "Data",
     "Nodes",
@@ -22,6 +24,7 @@ __all__ = [
     "moved_to",
     "power_of",
     "subset",
+    "whole",
 ]
 
 Floats = NDArray[np.float64]
@@ -102,6 +105,22 @@ def power_of(curves: Floats) -> Floats:
 
 def follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Data:
     """Newton steps of the feet, across nodes where need be."""
+    if compiled is None:
+        return _follow_feet(curves, nodes, data, steps)
+    segment, t = np.array(data.segment, dtype=np.int64), np.array(data.t)
+    compiled.follow_feet(
+        np.ascontiguousarray(curves), whole(nodes.before), whole(nodes.after),
+        np.ascontiguousarray(data.points), segment, t, steps,
+    )  # fmt: skip
+    return Data(data.points, data.tolerance, segment, t)
+
+
+def whole(index: Ints) -> NDArray[np.int64]:
+    """Indices as the compiled loops take them."""
+    return np.ascontiguousarray(index, dtype=np.int64)
+
+
+def _follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int) -> Data:
     power = power_of(curves)
     segment, t = data.segment, data.t
     x, y = data.points[:, 0], data.points[:, 1]
@@ -154,6 +173,13 @@ def distances(curves: Floats, data: Data) -> tuple[Floats, Floats, Floats]:
     -------
     normal_x, normal_y, distance : ndarray, shape (n,)
     """
+    if compiled is not None:
+        normal, distance = np.empty(data.points.shape), np.empty(len(data.points))
+        compiled.distances(
+            np.ascontiguousarray(curves), np.ascontiguousarray(data.points), whole(data.segment),
+            np.ascontiguousarray(data.t), normal, distance,
+        )  # fmt: skip
+        return normal[:, 0], normal[:, 1], distance
     return _distances(
         power_of(curves).take(data.segment, axis=1), data.t, data.points[:, 0], data.points[:, 1]
     )

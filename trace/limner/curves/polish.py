@@ -11,8 +11,9 @@ Limits: a local method, it wants a start from `segmentation`.
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.equations import normal_equations
-from limner.curves.nodes import Data, Nodes, controls, feet_and_distances, lengths, moved_to, subset
+from limner.curves.equations import LINE_WEIGHT, PULL, PULLED_TO, normal_equations
+from limner.curves.kernels import compiled
+from limner.curves.nodes import Data, Nodes, controls, feet_and_distances, lengths, moved_to, subset, whole
 from limner.curves.solver import System
 
 __all__ = ["polish"]
@@ -84,6 +85,28 @@ def polish(nodes: Nodes, data: Data, *, steps: int, sharp: bool = False) -> tupl
     nodes, data
         The best found for each path, with the feet on it.
     """
+    if compiled is None:
+        return _polish(nodes, data, steps, sharp)
+    place, angle, handle = np.array(nodes.place), np.array(nodes.angle), np.array(nodes.handle)
+    segment, t = np.array(data.segment, dtype=np.int64), np.array(data.t)
+    as_is = np.ascontiguousarray
+    compiled.polish(
+        place, angle, handle, as_is(nodes.smooth), as_is(nodes.fixed), as_is(nodes.held),
+        whole(nodes.start), whole(nodes.end), whole(nodes.before), whole(nodes.after), whole(nodes.path),
+        as_is(nodes.straight), as_is(data.points), as_is(data.tolerance), segment, t, _RULES, steps, sharp,
+    )  # fmt: skip
+    return moved_to(nodes, place, angle, handle), Data(data.points, data.tolerance, segment, t)
+
+
+# In the order of the kernel's `polish_rules`.
+_RULES = np.array([
+    LONGEST_HANDLE, SHORTEST_HANDLE, LARGEST_MOVE, LARGEST_TURN_RAD, SMALLEST_ROOM,
+    FIRST_DAMPING, SETTLED_DAMPING, SETTLED_GAIN, SHARP_MOST, SHARP_LEAST,
+    PULL, PULLED_TO, LINE_WEIGHT, FIRST_FOOT_STEPS, FOOT_STEPS,
+])  # fmt: skip
+
+
+def _polish(nodes: Nodes, data: Data, steps: int, sharp: bool) -> tuple[Nodes, Data]:
     place, angle, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
     segment, t = data.segment.copy(), data.t.copy()
     walk = _Walk(nodes, data, sharp)

@@ -13,6 +13,9 @@ Limits: handles are free here, so that neighbouring spans agree in tangent only 
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.curves.kernels import compiled
+from limner.curves.nodes import whole
+
 __all__ = ["fit_spans", "span_errors"]
 
 Floats = NDArray[np.float64]
@@ -44,6 +47,14 @@ def fit_spans(points: Floats, first: Ints, last: Ints) -> Floats:
     -------
     ndarray, shape (b, 4, 2)
     """
+    if compiled is None:
+        return _fit_spans(points, first, last)
+    out = np.empty((len(first), 4, 2))
+    compiled.fit_spans(np.ascontiguousarray(points), whole(first), whole(last), _EVEN, _INNER, out, STEPS)
+    return out
+
+
+def _fit_spans(points: Floats, first: Ints, last: Ints) -> Floats:
     parts = [np.zeros((0, 4, 2))]
     for k in range(0, len(first), BATCH):
         x, y, _ = _places(points, first[k : k + BATCH], last[k : k + BATCH])
@@ -72,6 +83,17 @@ def span_errors(points: Floats, tolerance: Floats, first: Ints, last: Ints) -> F
     ndarray, shape (b,)
         In tolerances; an upper bound where the span is clearly met or clearly not.
     """
+    if compiled is None:
+        return _span_errors(points, tolerance, first, last)
+    out = np.empty(len(first))
+    compiled.span_errors(
+        np.ascontiguousarray(points), np.ascontiguousarray(tolerance), whole(first), whole(last),
+        _EVEN, _INNER, _MISFIT, _LIMITS, out, STEPS,
+    )  # fmt: skip
+    return out
+
+
+def _span_errors(points: Floats, tolerance: Floats, first: Ints, last: Ints) -> Floats:
     parts = [
         _errors(points, tolerance, first[k : k + BATCH], last[k : k + BATCH])
         for k in range(0, len(first), BATCH)
@@ -122,7 +144,8 @@ def _linear() -> tuple[Floats, Floats]:
     return inner, np.eye(PLACES) - ends - inner @ np.stack([b1, b2])
 
 
-_INNER, _MISFIT = _linear()
+_INNER, _MISFIT = (np.ascontiguousarray(matrix) for matrix in _linear())
+_LIMITS = np.array([SURELY_MET, SURELY_NOT])
 
 
 def _places(points: Floats, first: Ints, last: Ints) -> tuple[Floats, Floats, Floats]:

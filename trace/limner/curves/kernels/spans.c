@@ -1,0 +1,176 @@
+/* Best single cubics for spans of samples: see curves/spans.py, whose steps these are, for the method. */
+
+#include "cubic.h"
+#include "kernels.h"
+
+/* Longest step of a foot, and of a handle as a share of the span's length. */
+#define LONGEST_STEP 0.15
+#define LONGEST_CHANGE 0.3
+/* Sliding a handle along the curve is nearly free: a little damping keeps it from running away. */
+#define DAMPING 1e-3
+
+typedef struct {
+    double x[PLACES], y[PLACES], t[PLACES], nx[PLACES], ny[PLACES], distance[PLACES];
+    double controls[8];
+    double reach;
+} span;
+
+static void see(const span_task *task, whole first, whole last, span *s, double *allowed)
+{
+    for (int k = 0; k < PLACES; k++) {
+        double where = (double)first + (double)(last - first) * task->even[k];
+        whole low = (whole)where;
+        if (low > task->count - 2)
+            low = task->count - 2;
+        double part = where - (double)low;
+        const double *a = task->points + 2 * low;
+        s->x[k] = a[0] + part * (a[2] - a[0]);
+        s->y[k] = a[1] + part * (a[3] - a[1]);
+        if (allowed)
+            allowed[k] = task->tolerance[(whole)(where + 0.5)];
+    }
+}
+
+/* Linear least squares with even parameters and fixed ends. */
+static void start(const span_task *task, span *s)
+{
+    double x1 = 0.0, y1 = 0.0, x2 = 0.0, y2 = 0.0;
+    for (int k = 0; k < PLACES; k++) {
+        double w1 = task->inner[2 * k], w2 = task->inner[2 * k + 1];
+        x1 += s->x[k] * w1;
+        y1 += s->y[k] * w1;
+        x2 += s->x[k] * w2;
+        y2 += s->y[k] * w2;
+        s->t[k] = task->even[k];
+    }
+    double controls[8] = {s->x[0], s->y[0], x1, y1, x2, y2, s->x[PLACES - 1], s->y[PLACES - 1]};
+    for (int k = 0; k < 8; k++)
+        s->controls[k] = controls[k];
+    s->reach = 0.0;
+    for (int k = 1; k < PLACES; k++) {
+        double dx = s->x[k] - s->x[k - 1], dy = s->y[k] - s->y[k - 1];
+        s->reach += sqrt(dx * dx + dy * dy);
+    }
+}
+
+/* One Newton step of the feet; then normals and signed distances there. */
+static void foot(span *s)
+{
+    cubic c = cubic_of(s->controls);
+    for (int k = 0; k < PLACES; k++) {
+        view v = seen_from(&c, s->t[k], s->x[k], s->y[k]);
+        double t = clamped(s->t[k] - foot_step(&c, &v, s->t[k], LONGEST_STEP), 0.0, 1.0);
+        v = seen_from(&c, t, s->x[k], s->y[k]);
+        double speed = 1.0 / (sqrt(v.dx * v.dx + v.dy * v.dy) + 1e-300);
+        s->t[k] = t;
+        s->nx[k] = -v.dy * speed;
+        s->ny[k] = v.dx * speed;
+        s->distance[k] = v.rx * s->nx[k] + v.ry * s->ny[k];
+    }
+}
+
+/* Cholesky's method for four unknowns: `right` becomes the solution. */
+static void solve_four(double matrix[4][4], double right[4])
+{
+    for (int j = 0; j < 4; j++) {
+        for (int k = 0; k < j; k++)
+            for (int i = j; i < 4; i++)
+                matrix[i][j] -= matrix[i][k] * matrix[j][k];
+        double root = 1.0 / sqrt(matrix[j][j]);
+        for (int i = j; i < 4; i++)
+            matrix[i][j] *= root;
+        right[j] *= root;
+        for (int i = j + 1; i < 4; i++)
+            right[i] -= matrix[i][j] * right[j];
+    }
+    for (int j = 3; j >= 0; j--) {
+        right[j] /= matrix[j][j];
+        for (int i = 0; i < j; i++)
+            right[i] -= matrix[j][i] * right[j];
+    }
+}
+
+/* One Gauss-Newton step of the inner control points. */
+static void improve(span *s)
+{
+    double matrix[4][4] = {{0}}, change[4] = {0};
+    for (int k = 0; k < PLACES; k++) {
+        double t = s->t[k], r = 1.0 - t, b1 = 3.0 * r * r * t, b2 = 3.0 * r * t * t;
+        double j[4] = {b1 * s->nx[k], b1 * s->ny[k], b2 * s->nx[k], b2 * s->ny[k]};
+        for (int i = 0; i < 4; i++) {
+            for (int m = 0; m <= i; m++)
+                matrix[i][m] += j[i] * j[m];
+            change[i] -= j[i] * s->distance[k];
+        }
+    }
+    for (int i = 0; i < 4; i++)
+        matrix[i][i] += DAMPING;
+    solve_four(matrix, change);
+    double size = 1e-300;
+    for (int i = 0; i < 4; i++)
+        if (fabs(change[i]) > size)
+            size = fabs(change[i]);
+    double share = LONGEST_CHANGE * s->reach / size;
+    if (share > 1.0)
+        share = 1.0;
+    for (int i = 0; i < 4; i++)
+        s->controls[2 + i] += change[i] * share;
+}
+
+/* Largest distance of the places from the linear fit, in the least of their tolerances. */
+static double linear_error(const span_task *task, const span *s, const double *allowed)
+{
+    double farthest = 0.0, least = allowed[0];
+    for (int k = 0; k < PLACES; k++) {
+        double off_x = 0.0, off_y = 0.0;
+        const double *row = task->misfit + PLACES * k;
+        for (int m = 0; m < PLACES; m++) {
+            off_x += s->x[m] * row[m];
+            off_y += s->y[m] * row[m];
+        }
+        double squared = off_x * off_x + off_y * off_y;
+        if (squared > farthest || squared != squared)
+            farthest = squared;
+        if (allowed[k] < least)
+            least = allowed[k];
+    }
+    return sqrt(farthest) / least;
+}
+
+double span_error(const span_task *task, whole first, whole last)
+{
+    span s;
+    double allowed[PLACES];
+    see(task, first, last, &s, allowed);
+    double error = linear_error(task, &s, allowed);
+    if (error <= task->surely_met)
+        return error;
+    start(task, &s);
+    for (int step = 0;; step++) {
+        foot(&s);
+        if (step) {
+            error = 0.0;
+            for (int k = 0; k < PLACES; k++) {
+                double share = fabs(s.distance[k]) / allowed[k];
+                if (share > error || share != share)
+                    error = share;
+            }
+        }
+        if (step == task->steps || (step && (error <= task->surely_met || error >= task->surely_not)))
+            return error;
+        improve(&s);
+    }
+}
+
+void fit_span(const span_task *task, whole first, whole last, double *controls)
+{
+    span s;
+    see(task, first, last, &s, NULL);
+    start(task, &s);
+    for (int step = 0; step < task->steps; step++) {
+        foot(&s);
+        improve(&s);
+    }
+    for (int k = 0; k < 8; k++)
+        controls[k] = s.controls[k];
+}
