@@ -55,6 +55,9 @@ _OUTSIDE_SHARE = 0.03
 # Neighbouring sides meet at no less than this angle, in perspective.
 _LEAST_CORNER_DEG = 50.0
 
+# What is worked out for a strip of this many rows stays in the processor's cache.
+_STRIP_ROWS_PX = 32
+
 _ANGLES = 180  # directed lines every 2 degrees
 _SPREAD = 3  # a gradient's direction is known to about 6 degrees
 _LINES = 48
@@ -72,8 +75,12 @@ def whiteness(rgb: Bytes8) -> Floats32:
     shares = np.arange(256)[:, None] / bright
     # The floor keeps the noise of blacks from counting as steps. The logarithm of the lowest is the lowest
     # of the logarithms, and those of 256 values are soon looked up.
-    table = np.log(shares + 0.05).astype(np.float32)
-    return np.asarray(lowest(cv2.LUT(rgb, table[None])), dtype=np.float32)
+    table = np.log(shares + 0.05).astype(np.float32)[None]
+    white = np.empty(rgb.shape[:2], np.float32)
+    for top in range(0, len(rgb), _STRIP_ROWS_PX):
+        strip = slice(top, top + _STRIP_ROWS_PX)
+        white[strip] = lowest(cv2.LUT(rgb[strip], table))
+    return white
 
 
 def _bright_end(values: Bytes8) -> int:

@@ -1,20 +1,35 @@
 """Read a photograph or scan of a sketch from a file.
 
 What cannot be used is refused with one sentence before memory is spent on it: the size stands in the
-header. `limner.capture.decode` does the decoding.
+header. `limner.capture.decode` does the decoding, `limner.capture.samples` the rest.
 """
 
 import stat
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO, TypeVar
 
 from limner.capture.decode import FORMATS, Decoded, UnknownFormatError, decode, open_header
 from limner.errors import InputError, LimnerError
-from limner.model.raster import Photo
 
-__all__ = ["MAX_PIXELS", "MIN_SIDE_PX", "load_photo", "require_opencv", "shown"]
+if TYPE_CHECKING:
+    from limner.model.raster import Photo
+
+__all__ = [
+    "MAX_PIXELS",
+    "MIN_SIDE_PX",
+    "Picture",
+    "load_photo",
+    "photo_of",
+    "read_picture",
+    "require_opencv",
+    "shown",
+]
+
+Given = TypeVar("Given")
+Made = TypeVar("Made")
 
 # Below this no pencil line can be told from the grain of the paper.
 MIN_SIDE_PX = 64
@@ -54,8 +69,31 @@ _DEBIAN_PACKAGES = {
 }
 
 
-def load_photo(path: Path) -> Photo:
-    """Read a picture and turn it upright.
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A decoded file.
+
+    Parameters
+    ----------
+    decoded : Decoded
+        What was in it.
+    path : Path
+        Where it lies.
+    """
+
+    decoded: Decoded
+    path: Path
+
+
+def load_photo(path: Path) -> "Photo":
+    """Read a picture and turn it upright: `photo_of` what `read_picture` gives."""
+    return photo_of(read_picture(path))
+
+
+def read_picture(path: Path) -> Picture:
+    """Read and decode a file.
+
+    This loads none of the libraries for arrays, and hardly holds the interpreter.
 
     Parameters
     ----------
@@ -64,10 +102,7 @@ def load_photo(path: Path) -> Photo:
 
     Returns
     -------
-    Photo
-        sRGB, alpha over white. `dpi` is given only where it is one that a scanner writes: the same
-        both ways, between 100 and 4800, not a default of screens (72, 96 and their multiples) or
-        cameras (180), and not beside the notes of a camera.
+    Picture
 
     Raises
     ------
@@ -79,12 +114,37 @@ def load_photo(path: Path) -> Photo:
     try:
         _refuse_what_is_no_file(path, name)
         with path.open("rb") as stream:
-            decoded = _decode(stream, name)
+            return Picture(_decode(stream, name), path)
     except (OSError, ValueError) as error:
         raise InputError(_why_not_opened(error, name)) from error
-    rgb = decoded.rgb
+
+
+def photo_of(picture: Picture) -> "Photo":
+    """Turn a decoded file upright.
+
+    Parameters
+    ----------
+    picture : Picture
+        As read.
+
+    Returns
+    -------
+    Photo
+        sRGB, alpha over white. `dpi` is given only where it is one that a scanner writes: the same
+        both ways, between 100 and 4800, not a default of screens (72, 96 and their multiples) or
+        cameras (180), and not beside the notes of a camera.
+
+    Raises
+    ------
+    InputError
+        The picture is damaged, or does not fit into memory.
+    """
+    from limner.capture.samples import upright_rgb
+    from limner.model.raster import Photo
+
+    rgb = _guarded(upright_rgb, picture.decoded, shown(picture.path))
     rgb.flags.writeable = False  # spares a copy of the whole picture
-    return Photo(rgb, _scan_dpi(decoded), shown(path.name))
+    return Photo(rgb, _scan_dpi(picture.decoded), shown(picture.path.name))
 
 
 def shown(name: object) -> str:
@@ -139,7 +199,7 @@ def _why_not_opened(error: Exception, name: str) -> str:
 
 
 def _decode(stream: BinaryIO, name: str) -> Decoded:
-    """Decode an open file; every way in which a decoder can fail becomes one sentence."""
+    """Decode an open file."""
     try:
         image = open_header(stream)
     except UnknownFormatError as error:
@@ -147,8 +207,13 @@ def _decode(stream: BinaryIO, name: str) -> Decoded:
     except Exception as error:  # decoders raise nearly anything on broken headers
         raise InputError(_damaged(name)) from error
     _refuse_size(image.size, name)
+    return _guarded(decode, image, name)
+
+
+def _guarded(make: Callable[[Given], Made], of: Given, name: str) -> Made:
+    """What a decoder makes of something; every way in which it can fail becomes one sentence."""
     try:
-        return decode(image)
+        return make(of)
     except MemoryError as error:
         raise InputError(f'"{name}" does not fit into memory: make the picture smaller.') from error
     except Exception as error:  # likewise on broken data

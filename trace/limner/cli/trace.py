@@ -2,6 +2,7 @@
 
 import argparse
 import gc
+import os
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,9 @@ def run_trace(arguments: argparse.Namespace) -> int:
     int
         Exit code.
     """
+    # The matrices of a drawing are small: a second thread would wait for them in a busy loop, and cost a
+    # third of a second of computing time. Read when the library is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     settings = _settings(arguments)
     if is_many(arguments.sketch):
         return run_many(arguments, settings)
@@ -46,15 +50,12 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
     sketch = Path(arguments.sketch[0])
     targets = _targets(arguments, sketch)
 
-    from limner.capture.load import require_opencv
-
-    require_opencv()
     from limner.pipeline.ahead import load_ahead
     from limner.pipeline.progress import Stopwatch
-    from limner.pipeline.trace import trace
+    from limner.pipeline.trace import STAGES, trace
 
     display = StageDisplay()
-    load_ahead("limner.pipeline.files", "limner.output.files")
+    load_ahead(*STAGES, "limner.pipeline.files", "limner.output.files")
     result = trace(sketch, settings, display)
 
     from limner.output.files import write_whole

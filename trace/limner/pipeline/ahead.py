@@ -1,7 +1,8 @@
 """Load the later stages while the first ones work.
 
-Loading the modules of all stages takes as long as decoding and straightening a photograph of 12 megapixels.
-That work is done by compiled code, which leaves the interpreter free: a second thread loads meanwhile.
+Loading the modules of all stages takes longer than decoding a photograph of 12 megapixels. That, and much
+of the stages' work, is done by compiled code, which leaves the interpreter free: a second thread loads
+meanwhile.
 """
 
 import sys
@@ -10,6 +11,9 @@ from importlib import import_module
 from threading import Thread
 
 __all__ = ["load_ahead"]
+
+# What some thread loads, or has loaded.
+_begun: set[str] = set()
 
 
 def load_ahead(*modules: str) -> None:
@@ -21,7 +25,8 @@ def load_ahead(*modules: str) -> None:
         Full names, those needed first to the front. An import that fails is left for the one who needs it, so
         that the error appears there.
     """
-    missing = [name for name in modules if name not in sys.modules]
+    missing = [name for name in modules if name not in sys.modules and name not in _begun]
+    _begun.update(missing)
     if missing:
         Thread(target=_load, args=(missing,), name="load ahead").start()
 

@@ -1,8 +1,6 @@
-"""The first two stages: from the file to the page and the ink on it."""
+"""The first two stages: from a decoded file to the page and the ink on it."""
 
-from pathlib import Path
-
-from limner.capture.load import load_photo
+from limner.capture.load import Picture, photo_of
 from limner.capture.page import flatten_page
 from limner.capture.settings import CaptureSettings
 from limner.ink.extract import extract_ink
@@ -16,13 +14,13 @@ from limner.pipeline.settings import TraceSettings
 __all__ = ["page_and_ink"]
 
 
-def page_and_ink(path: Path, settings: TraceSettings, watch: Stopwatch) -> tuple[FlatPage, InkMap]:
+def page_and_ink(picture: Picture, settings: TraceSettings, watch: Stopwatch) -> tuple[FlatPage, InkMap]:
     """The page and the ink on it, at the page's scale.
 
     Parameters
     ----------
-    path : Path
-        The photograph or scan; it is only read.
+    picture : Picture
+        The photograph or scan.
     settings : TraceSettings
         What is known of the page.
     watch : Stopwatch
@@ -35,11 +33,10 @@ def page_and_ink(path: Path, settings: TraceSettings, watch: Stopwatch) -> tuple
     Raises
     ------
     InputError
-        The file cannot be read, or nothing is drawn on it.
+        The picture is damaged, or nothing is drawn on it.
     """
     with watch.stage("capture"):
-        photo = load_photo(path)
         asked = CaptureSettings(paper=settings.paper, width_mm=settings.width_mm)
-        page = flatten_page(photo, asked, early_reduction)
+        page = flatten_page(photo_of(picture), asked, early_reduction)
     with watch.stage("ink"):
         return set_scale(page, extract_ink(page, InkSettings()))

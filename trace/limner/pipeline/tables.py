@@ -2,18 +2,19 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.colour.palette import Palette
-from limner.colour.press import Press
-from limner.colour.spec import ColourSpec
 from limner.geometry.rings import inside_rings
 from limner.model.drawing import Zone
 from limner.model.regionmap import Cycle, LineGraph, RegionMap
 from limner.pipeline.settings import TraceSettings
 from limner.regions.settings import AreaRule
+
+if TYPE_CHECKING:
+    from limner.colour.spec import ColourSpec
 
 __all__ = ["PageFrame", "area_rules", "rule_of_area", "zone_values"]
 
@@ -26,9 +27,13 @@ def _at(point: tuple[float, float], frame: PageFrame) -> tuple[float, float]:
     return left + point[0] * width, top + point[1] * height
 
 
-def _screen(fill: str | ColourSpec | None, screen_of: Mapping[str | ColourSpec, str]) -> str | None:
+def _screen(fill: "str | ColourSpec | None", screen_of: "Mapping[str | ColourSpec, str]") -> str | None:
     if fill is None or fill in screen_of:
         return None if fill is None else screen_of[fill]
+    # Few sketches name a fill.
+    from limner.colour.palette import Palette
+    from limner.colour.press import Press
+
     return Palette({}, Press()).of(fill, what="fill").screen
 
 

@@ -1,25 +1,34 @@
-"""One sketch, from the file to closed, filled shapes."""
+"""One sketch, from the file to closed, filled shapes.
+
+The modules of the stages are loaded while the picture is decoded and while the first stages work, so none of
+them is imported up here.
+"""
 
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from limner.model.drawing import Drawing
-from limner.model.raster import FlatPage, InkMap
 from limner.pipeline.ahead import load_ahead
-from limner.pipeline.page import page_and_ink
 from limner.pipeline.progress import Observer, Stopwatch
 from limner.pipeline.settings import TraceSettings
-from limner.pipeline.steady import steady_opencv
 
 if TYPE_CHECKING:
+    from limner.model.drawing import Drawing
+    from limner.model.raster import FlatPage, InkMap
     from limner.model.regionmap import RegionMap
     from limner.pipeline.figure import Figure
 
-__all__ = ["TraceResult", "trace"]
+__all__ = ["STAGES", "TraceResult", "trace"]
 
-# What is needed once the ink is known.
-_LATER = ("limner.pipeline.figure", "limner.curves.trace")
+# Modules, in the order in which they are needed.
+STAGES = (
+    "cv2",
+    "limner.pipeline.page",
+    "limner.pipeline.figure",
+    "limner.regions.build",
+    "limner.regions.graph",
+    "limner.curves.trace",
+)
 
 # A pencil line wobbles by about a fifth of its own width: smoothing below that copies the wobble,
 # smoothing far above it rounds off what was meant (judged by eye on the sketches in fixtures/).
@@ -51,9 +60,9 @@ class TraceResult:
         Wall time of each stage.
     """
 
-    drawing: Drawing
-    page: FlatPage
-    ink: InkMap
+    drawing: "Drawing"
+    page: "FlatPage"
+    ink: "InkMap"
     regions: "RegionMap"
     smoothing_mm: float
     page_origin_mm: tuple[float, float] = (0.0, 0.0)
@@ -85,12 +94,22 @@ def trace(
         The file or a setting cannot be used.
     GeometryError
         The drawing does not allow what was asked for.
+    LimnerError
+        OpenCV cannot be loaded.
     """
     watch = Stopwatch(observer)
     settings = settings or TraceSettings()
-    load_ahead(*_LATER)
+    load_ahead(*STAGES)
+    with watch.stage("capture"):
+        from limner.capture.load import read_picture, require_opencv
+
+        picture = read_picture(Path(path))
+        require_opencv()
+        from limner.pipeline.page import page_and_ink
+        from limner.pipeline.steady import steady_opencv
     with steady_opencv():
-        page, ink = page_and_ink(Path(path), settings, watch)
+        page, ink = page_and_ink(picture, settings, watch)
+        del picture  # it holds the whole photograph
         from limner.pipeline.figure import complete_figure
 
         return _drawn(complete_figure(page, ink, settings, watch), settings, watch)
