@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from limner.curves.corners import Corner, drawn_back, find_corners, settled, sharpen
 from limner.curves.measure import Course, two_way_errors
 from limner.curves.polylines import Fit, Polyline, checked
-from limner.curves.primitives import round_shape
+from limner.curves.primitives import round_shapes
 from limner.curves.samples import Samples, canonical, sample, simplified
 from limner.curves.segmentation import Run
 from limner.curves.trials import RunFit
@@ -59,11 +59,9 @@ class Measured:
 
 def round_jobs(jobs: Sequence["Job"]) -> None:
     """Finish the jobs that were meant as a circle or an ellipse, where it holds their tolerance."""
-    found = [
-        (job, shape)
-        for job in jobs
-        if job.simple is None and not len(job.raw.breaks) and (shape := round_shape(job.raw)) is not None
-    ]
+    asked = [job for job in jobs if job.simple is None and job.closed and not len(job.raw.breaks)]
+    shapes = round_shapes([job.raw for job in asked])
+    found = [(job, shape) for job, shape in zip(asked, shapes, strict=True) if shape is not None]
     courses = [
         job.course(segments, np.arange(len(u), dtype=np.float64) * job.raw.step, u)
         for job, (segments, u) in found

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.kernels import compiled
-from limner.curves.nodes import power_of, whole
+from limner.curves.nodes import power_of, unwrapped, whole
 from limner.geometry.cubics import evaluate
 
 __all__ = ["Course", "two_way_errors"]
@@ -107,7 +107,7 @@ class _Line:
         count = len(course.segments)
         at, u = course.at, course.u
         if closed:
-            at, u = np.append(at, at[0] + self.along[-1]), np.unwrap(np.append(u, u[0]), period=count)
+            at, u = np.append(at, at[0] + self.along[-1]), unwrapped(np.append(u, u[0]), count)
             u[-1] = u[0] + count
         u = np.maximum.accumulate(u)
         where = self.along[: len(points)]

@@ -24,6 +24,7 @@ __all__ = [
     "moved_to",
     "power_of",
     "subset",
+    "unwrapped",
     "whole",
 ]
 
@@ -113,6 +114,13 @@ def follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Dat
         np.ascontiguousarray(data.points), segment, t, steps,
     )  # fmt: skip
     return Data(data.points, data.tolerance, segment, t)
+
+
+def unwrapped(u: Floats, count: int) -> Floats:
+    """Parameters on a closed path of so many segments, running on where they pass its first node."""
+    laps = np.zeros(len(u))
+    np.cumsum(np.round((u[1:] - u[:-1]) / count), out=laps[1:])
+    return u - count * laps
 
 
 def whole(index: Ints) -> NDArray[np.int64]:

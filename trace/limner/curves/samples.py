@@ -79,12 +79,14 @@ def canonical(points: Floats, closed: bool) -> tuple[NDArray[np.intp], bool]:
         turned = tuple(points[-1]) < tuple(points[0])
         return (order[::-1] if turned else order), turned
     rest = points - points[0]
-    following = np.roll(rest, -1, axis=0)
-    turned = float((rest[:, 0] * following[:, 1] - rest[:, 1] * following[:, 0]).sum()) < 0.0
+    # The first is at the origin: what joins the last to it encloses nothing.
+    x, y = rest.T
+    turned = float((x[:-1] * y[1:] - y[:-1] * x[1:]).sum()) < 0.0
     if turned:
         order = order[::-1]
     away = ((points[order] - points.mean(axis=0)) ** 2).sum(axis=1)
-    return np.roll(order, -int(np.argmax(away))), turned
+    start = int(np.argmax(away))
+    return np.concatenate([order[start:], order[:start]]), turned
 
 
 def noise_of(points: Floats, closed: bool) -> float:
@@ -109,7 +111,7 @@ def sample(points: Floats, tolerance: Floats, closed: bool, noise: float | None)
     """Resample one polyline, shape (n, 2), with its tolerance at each point, shape (n,)."""
     run = np.concatenate([points, points[:1]]) if closed else points
     allowed = np.concatenate([tolerance, tolerance[:1]]) if closed else tolerance
-    gaps = np.hypot(*np.diff(run, axis=0).T)
+    gaps = np.hypot(*(run[1:] - run[:-1]).T)
     along = np.concatenate([[0.0], np.cumsum(gaps)])
     total = float(along[-1])
     spacing = total / max(len(gaps), 1)

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.nodes import Data, Nodes, controls, distances, follow_feet, subset
+from limner.curves.nodes import Data, Nodes, controls, distances, follow_feet, subset, unwrapped
 from limner.curves.polish import polish
 from limner.curves.segmentation import Run
 from limner.curves.spans import fit_spans
@@ -284,7 +284,7 @@ def _spread(nodes: Nodes, data: Data, every: Data, some: Ints, where: _Where) ->
         i, j = where.samples[k], where.samples[k + 1]
         known, size = data.segment[a:b] + data.t[a:b], where.segments[k + 1] - where.segments[k]
         if nodes.before[where.segments[k]] >= 0:
-            full = np.interp(np.arange(i, j), some[a:b], np.unwrap(known, period=float(size)))
+            full = np.interp(np.arange(i, j), some[a:b], unwrapped(known, int(size)))
             u[i:j] = np.mod(full - where.segments[k], size) + where.segments[k]
         else:
             u[i:j] = np.interp(np.arange(i, j), some[a:b], known)
