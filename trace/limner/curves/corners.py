@@ -19,6 +19,7 @@ from math import hypot
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.curves.kernels import compiled
 from limner.curves.samples import Samples
 
 __all__ = ["Corner", "drawn_back", "find_corners", "settled", "sharpen"]
@@ -107,6 +108,35 @@ def _turn(before: Floats, after: Floats) -> Floats:
 
 def find_corners(samples: Samples) -> list[Corner]:
     """Corners of the curve in order; the ends of an open one are not among them."""
+    return _find_corners(samples) if compiled is None else _compiled_corners(samples)
+
+
+# In the order of the kernel's `corner_rules`.
+_RULES = np.array([
+    *(value for arm in ARMS for value in arm),
+    BLUR_SPACINGS, SPACINGS_PER_ARM, ROUNDED_TOLERANCES, ROUNDED_SPACINGS,
+    *LONG_ARMS, LONG_ARM_STRAIGHT, FEWEST_IN_ARM, SURE_SIGMAS, FARTHEST_TIP,
+])  # fmt: skip
+
+
+def _apart(samples: Samples, tolerance: float) -> int:
+    return max(round(max(APART * tolerance, 3 * samples.spacing) / samples.step), 2)
+
+
+def _compiled_corners(samples: Samples) -> list[Corner]:
+    assert compiled is not None
+    typical = float(np.median(samples.tolerance))
+    made = np.empty((2 * len(samples.points), 5))
+    many = compiled.corners(
+        np.ascontiguousarray(samples.points), np.ascontiguousarray(samples.tolerance),
+        np.array([typical, samples.step, samples.spacing, samples.noise]), _RULES, made,
+        samples.closed, _apart(samples, typical),
+    )  # fmt: skip
+    found = (Corner(int(i), (x, y), turn, int(rounded)) for i, x, y, turn, rounded in made[:many].tolist())
+    return sorted(found, key=lambda c: c.index)
+
+
+def _find_corners(samples: Samples) -> list[Corner]:
     n, tolerance, step = len(samples.points), float(np.median(samples.tolerance)), samples.step
     found: list[tuple[float, int, int, int, float]] = []
     for skip_by, length_by, enough in ARMS:
@@ -123,7 +153,7 @@ def find_corners(samples: Samples) -> list[Corner]:
         limit = max(enough, SURE_SIGMAS * np.degrees(spread * samples.noise / step))
         peaks = _peaks(turn, max(reach // 2, 1), limit, samples.closed)
         found.extend((float(turn[i]), int(i), skip, length, limit) for i in peaks)
-    return _accept(samples, found, max(round(max(APART * tolerance, 3 * samples.spacing) / step), 2))
+    return _accept(samples, found, _apart(samples, tolerance))
 
 
 def _accept(samples: Samples, found: list[tuple[float, int, int, int, float]], apart: int) -> list[Corner]:

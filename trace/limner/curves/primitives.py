@@ -129,7 +129,7 @@ def _circles(rings: _Rings) -> tuple[Floats, Floats]:
 
 
 def _least_squares(rings: _Rings, columns: list[Floats], wanted: Floats) -> Floats:
-    """For each curve, the combination of three columns that is nearest to what is wanted, shape (rings, 3)."""
+    """For each curve, the combination of three columns nearest to what is wanted, shape (rings, 3)."""
     a, b, c = columns
     sums = rings.sums(a * a, a * b, a * c, b * b, b * c, c * c, a * wanted, b * wanted, c * wanted)
     return _solved(sums[:, [0, 1, 2, 1, 3, 4, 2, 4, 5]].reshape(-1, 3, 3), sums[:, 6:])
@@ -167,7 +167,7 @@ def _ellipses(rings: _Rings) -> list[tuple[Floats, Floats] | None]:
 
 
 def _conics(rings: _Rings, scale: Floats) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]]:
-    """Centres from the curves' middles, half axes (the longer first), the longer one's direction; and which count."""
+    """Centres from the curves' middles, half axes (the longer first), its direction; and which count."""
     x, y = rings.x / scale[rings.owner], rings.y / scale[rings.owner]
     one = np.ones(len(x))
     parts = [x * x, x * y, y * y, x, y, one]

@@ -85,3 +85,13 @@ def nearest(
     steps: int,
     /,
 ) -> None: ...
+def corners(
+    points: _Floats,
+    tolerance: _Floats,
+    measures: _Floats,
+    rules: _Floats,
+    out: _Floats,
+    closed: int,
+    apart: int,
+    /,
+) -> int: ...

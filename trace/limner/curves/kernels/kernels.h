@@ -52,4 +52,31 @@ void distance_at(const double *curve, double x, double y, double t, double *norm
 void nearest_on_path(const double *curves, whole count, int closed, double x, double y, int steps, double *u,
                      double *best);
 
+/* Lengths of arms that are looked along, and factors by which straight ones may be longer. */
+enum { ARMS = 2, LONG_ARMS = 3 };
+
+typedef struct {
+    double arms[3 * ARMS]; /* left out, length, least turn */
+    double blur_spacings, spacings_per_arm, rounded_tolerances, rounded_spacings;
+    double long_arms[LONG_ARMS];
+    double long_arm_straight, fewest_in_arm, sure_sigmas, farthest_tip;
+} corner_rules;
+
+typedef struct {
+    const double *points, *tolerance; /* of each sample */
+    whole count;
+    int closed;
+    double typical, step, spacing, noise; /* a typical tolerance; the rest as in samples.py */
+    whole apart;                          /* samples up to which two corners are one */
+    const corner_rules *rules;
+} corner_task;
+
+typedef struct {
+    double index, x, y, turn, rounded;
+} corner;
+
+/* How many there are, in no order, or -1 where there was not memory enough; `made` has room for two of each
+ * sample. */
+whole find_corners(const corner_task *task, corner *made);
+
 #endif

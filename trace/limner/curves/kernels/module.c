@@ -243,7 +243,32 @@ static PyObject *nearest(PyObject *self, PyObject *arguments)
     Py_RETURN_NONE;
 }
 
+/* points, tolerance, measures (typical tolerance, step, spacing, noise), rules, out; closed, apart */
+static PyObject *corners(PyObject *self, PyObject *arguments)
+{
+    (void)self;
+    buffers all;
+    long numbers[2];
+    if (!take_all(arguments, "rrrrw", &all, numbers, 2))
+        return NULL;
+    Py_ssize_t count = all.of[1].len / D;
+    const Py_ssize_t bytes[] = {2 * D * count, D * count, 4 * D, (Py_ssize_t)sizeof(corner_rules),
+                                2 * count * (Py_ssize_t)sizeof(corner)};
+    if (!sized(&all, bytes))
+        return NULL;
+    const double *measures = all.of[2].buf;
+    const corner_task task = {all.of[0].buf, all.of[1].buf, count, (int)numbers[0], measures[0], measures[1],
+                              measures[2], measures[3], numbers[1], all.of[3].buf};
+    whole many;
+    Py_BEGIN_ALLOW_THREADS
+    many = find_corners(&task, all.of[4].buf);
+    Py_END_ALLOW_THREADS
+    let_go(&all);
+    return many < 0 ? PyErr_NoMemory() : PyLong_FromLongLong(many);
+}
+
 static PyMethodDef methods[] = {
+    {"corners", corners, METH_VARARGS, "Corners of samples: see limner.curves.corners."},
     {"span_errors", span_errors, METH_VARARGS, "Errors of spans: see limner.curves.spans."},
     {"fit_spans", fit_spans, METH_VARARGS, "Cubics of spans: see limner.curves.spans."},
     {"polish", polish, METH_VARARGS, "Gauss-Newton steps of paths: see limner.curves.polish."},
