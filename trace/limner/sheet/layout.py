@@ -246,7 +246,7 @@ def _lacking(
     count = len(regions)
     clash = np.zeros((count, count), bool)
     for i, region in enumerate(regions):
-        clash[i, i + 1 :] = shapely.distance(region, regions[i + 1 :]) < gap_mm - _ROUNDING_MM
+        clash[i, i + 1 :] = shapely.dwithin(region, regions[i + 1 :], gap_mm - _ROUNDING_MM)
     clash |= clash.T
     out = [_leaves(region, box) or _touches(region, obstacles, gap_mm) for region in regions]
     lacking = [i for i in range(count) if out[i]]
@@ -274,7 +274,7 @@ def _leaves(region: Region, box: Box) -> bool:
 
 
 def _touches(region: Region, obstacles: Sequence[Region], gap_mm: float) -> bool:
-    return any(shapely.distance(region, list(obstacles)) < gap_mm - _ROUNDING_MM)
+    return any(shapely.dwithin(region, list(obstacles), gap_mm - _ROUNDING_MM))
 
 
 def _turned(stickers: Sequence[FreeSticker], poses: Sequence[Pose]) -> list[Region]:

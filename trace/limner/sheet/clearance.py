@@ -1,0 +1,126 @@
+"""The signed distance of an outline on a grid around it.
+
+Method: the outline is cut into pieces no longer than a cell. Which piece is nearest to a grid point spreads
+from the pieces over the grid in jumps that halve (jump flooding: Rong and Tan, "Jump flooding in GPU with
+applications to Voronoi diagram and distance transform", 2006, doi:10.1145/1111411.1111431), by the pieces'
+middles; the distance is then taken from the nearest piece and its neighbours themselves. Inside and outside
+are told apart by how often a row of the grid has crossed the outline.
+
+Limits: a few points in ten thousand, most of them deep inside, take the distance of a piece that is not quite
+the nearest one: it is never too small, and too large by less than half the grid's spacing. A tree
+(``scipy.spatial``) finds as much; importing it takes a quarter of a second, as long as a sheet's outlines.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["signed_distance"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+# Pieces may crowd in a cell, which passes on one of them: from there along the outline to the nearest one.
+_ALONG = (8, -8, 4, -4, 2, -2, 1, -1)
+# Pieces beside the one whose middle is nearest.
+_BESIDE = (-1, 0, 1)
+
+_AROUND = tuple((down, across) for down in (-1, 0, 1) for across in (-1, 0, 1) if down or across)
+
+
+def signed_distance(ring: Floats, origin: Floats, spacing: float, shape: tuple[int, int]) -> Floats:
+    """Distances of grid points from a ring, negative inside.
+
+    Parameters
+    ----------
+    ring : ndarray of float64, shape (n, 2)
+        Closed polyline, first point not repeated, no two neighbours farther apart than the spacing.
+    origin : ndarray of float64, shape (2,)
+        The grid's first point (x, y); all of the ring lies on the grid.
+    spacing : float
+        Distance between neighbouring points of the grid.
+    shape : tuple of int
+        Its rows and columns.
+
+    Returns
+    -------
+    ndarray of float64, shape (rows, columns)
+        In the unit of the ring.
+    """
+    # In cells from here on.
+    start = (ring - origin) / spacing
+    end = np.roll(start, -1, axis=0)
+    distance = _to_pieces(_nearest((start + end) / 2, shape), start, end)
+    return np.where(_inside(start, end, shape), -distance, distance) * spacing
+
+
+def _nearest(middles: Floats, shape: tuple[int, int]) -> Ints:
+    """For every grid point the piece whose middle is nearest."""
+    rows, columns = shape
+    nobody = len(middles)
+    x, y = np.append(middles, [[np.inf, np.inf]], axis=0).T
+    nearest = np.full(shape, nobody)
+    column, row = np.rint(middles).astype(np.intp).T
+    nearest[row, column] = np.arange(nobody)
+    down, across = np.arange(rows)[:, None], np.arange(columns)[None, :]
+    squares = (x[nearest] - across) ** 2 + (y[nearest] - down) ** 2
+    reach = 2 ** max(int(np.ceil(np.log2(max(shape)))) - 1, 0)
+    jumps = [1]
+    while reach >= 1:
+        jumps.append(reach)
+        reach //= 2
+    for jump in (*jumps, 1):
+        for way in _AROUND:
+            here, there = _shifted(shape, (way[0] * jump, way[1] * jump))
+            other = nearest[there]
+            if not other.size:
+                continue
+            found = (x[other] - across[:, here[1]]) ** 2 + (y[other] - down[here[0]]) ** 2
+            nearer = found < squares[here]
+            np.copyto(squares[here], found, where=nearer)
+            np.copyto(nearest[here], other, where=nearer)
+    for step in _ALONG:
+        other = (nearest + step) % nobody
+        found = (x[other] - across) ** 2 + (y[other] - down) ** 2
+        nearer = found < squares
+        np.copyto(squares, found, where=nearer)
+        np.copyto(nearest, other, where=nearer)
+    return nearest
+
+
+def _shifted(shape: tuple[int, int], by: tuple[int, int]) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
+    """The part of a grid that has a partner so far away, and the partners."""
+    here = tuple(
+        slice(max(-step, 0), max(size - max(step, 0), 0)) for size, step in zip(shape, by, strict=True)
+    )
+    there = tuple(
+        slice(max(step, 0), max(size + min(step, 0), 0)) for size, step in zip(shape, by, strict=True)
+    )
+    return (here[0], here[1]), (there[0], there[1])
+
+
+def _to_pieces(nearest: Ints, start: Floats, end: Floats) -> Floats:
+    """Distance of every grid point from the nearest piece or one beside it."""
+    rows, columns = nearest.shape
+    down, across = np.arange(rows)[:, None], np.arange(columns)[None, :]
+    (ax, ay), (bx, by) = start.T, (end - start).T
+    squared = np.maximum(bx * bx + by * by, 1e-300)
+    least = np.full(nearest.shape, np.inf)
+    for beside in _BESIDE:
+        piece = (nearest + beside) % len(start)
+        x, y, u, v = across - ax[piece], down - ay[piece], bx[piece], by[piece]
+        along = np.clip((x * u + y * v) / squared[piece], 0.0, 1.0)
+        np.minimum(least, (x - along * u) ** 2 + (y - along * v) ** 2, out=least)
+    return np.asarray(np.sqrt(least))
+
+
+def _inside(start: Floats, end: Floats, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Whether an odd number of pieces lies to the left of a grid point."""
+    low, high = np.minimum(start[:, 1], end[:, 1]), np.maximum(start[:, 1], end[:, 1])
+    # A piece is no longer than a cell, so that it meets one row at most: its upper end counts, its lower not.
+    row = np.ceil(low)
+    meets = row < high
+    a, b, row = start[meets], end[meets], row[meets]
+    at = a[:, 0] + (row - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
+    crossed = np.zeros(shape, np.intp)
+    np.add.at(crossed, (row.astype(np.intp), np.floor(at).astype(np.intp) + 1), 1)
+    return np.asarray(np.cumsum(crossed, axis=1) % 2 == 1)
