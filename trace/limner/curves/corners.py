@@ -124,10 +124,11 @@ def _apart(samples: Samples, tolerance: float) -> int:
 
 
 def _compiled_corners(samples: Samples) -> list[Corner]:
-    assert compiled is not None
+    from limner.curves.kernels import _compiled
+
     typical = float(np.median(samples.tolerance))
     made = np.empty((2 * len(samples.points), 5))
-    many = compiled.corners(
+    many = _compiled.corners(
         np.ascontiguousarray(samples.points), np.ascontiguousarray(samples.tolerance),
         np.array([typical, samples.step, samples.spacing, samples.noise]), _RULES, made,
         samples.closed, _apart(samples, typical),
