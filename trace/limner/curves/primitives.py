@@ -104,7 +104,7 @@ def round_shapes(rings: Sequence[Samples]) -> list[tuple[Floats, Floats] | None]
             made[k] = ellipse_segments(all_.middle[k] + centre[k], (radius[k], radius[k]), 0.0), u
         rest = np.flatnonzero(~circles)
         if len(rest):
-            for k, found in zip(rest, _ellipses(_Rings.of([rings[k] for k in rest])), strict=True):
+            for k, found in zip(rest, _ellipses(_Rings.of([rings[int(k)] for k in rest])), strict=True):
                 made[k] = found
     return made
 
@@ -179,7 +179,7 @@ def _conics(rings: _Rings, scale: Floats) -> tuple[Floats, Floats, Floats, NDArr
     reduce = -np.stack([_solved(s3, s2[:, k]) for k in range(3)], axis=2)
     reduced = s1 + s2 @ reduce
     form = np.stack([reduced[:, 2] / 2.0, -reduced[:, 1], reduced[:, 0] / 2.0], axis=1)
-    able = np.isfinite(form).all(axis=(1, 2))
+    able = np.asarray(np.isfinite(form).all(axis=(1, 2)))
     values, vectors = np.linalg.eig(np.where(able[:, None, None], form, np.eye(3)))
     vectors = np.real(vectors)
     fine = 4.0 * vectors[:, 0] * vectors[:, 2] - vectors[:, 1] ** 2 > 0.0

@@ -1,0 +1,140 @@
+"""Wrong versions of limner's key functions, each of which some test must notice.
+
+::
+
+    python tests/robustness/mutation.py            # all, about ten minutes
+    python tests/robustness/mutation.py corners    # those of one function
+
+A copy of the package gets one mistake at a time; then the tests of that part run against the copy and must
+fail. Prints a line for each mistake, and ends with 1 where one went unnoticed. Not part of the tests: a new
+mistake is added here whenever one was made that no test noticed.
+"""
+
+# ruff: noqa: E501 (a mistake is easier to read in one line)
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import sysconfig
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+ROOT = Path(__file__).parents[2]
+KERNELS = Path("limner/curves/kernels")
+
+TESTS = {
+    "corners": ("curves/test_curves_kernels.py", "curves/test_curves_corners.py", "curves/test_curves_fit_basics.py",
+                "curves/test_curves_figures.py", "curves/test_curves_promises.py"),
+    "fit": ("curves/test_curves_kernels.py", "curves/test_curves_loops.py", "curves/test_curves_fit_basics.py",
+            "curves/test_curves_figures.py", "curves/test_curves_promises.py"),
+    "bridges": ("regions/test_regions_bridges.py", "regions/test_regions_gaps.py"),
+    "offset": ("sheet/test_sheet_cutline.py", "sheet/test_sheet_forms.py"),
+    "axis": ("symmetry/test_symmetry_evidence.py", "symmetry/test_symmetry_axis.py"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Mutant:
+    """One mistake: in which file, what stands there, what is put in its place."""
+
+    part: str
+    path: str
+    right: str
+    wrong: str
+
+
+MUTANTS = (
+    Mutant("corners", "curves/corners.py", '(1.5, 6.0, 26.0)', '(1.5, 6.0, 46.0)'),
+    Mutant("corners", "curves/corners.py", "SURE_SIGMAS = 4.0", "SURE_SIGMAS = 0.0"),
+    Mutant("corners", "curves/corners.py", "APART = 2.0", "APART = 12.0"),
+    Mutant("corners", "curves/corners.py", "FARTHEST_TIP = 0.85", "FARTHEST_TIP = 0.0"),
+    Mutant("corners", "curves/kernels/corners.c", "turn[wrapped(task, k)] > turn[i]", "turn[wrapped(task, k)] < turn[i]"),
+    Mutant("corners", "curves/kernels/corners.c", "if (made[many].turn < c->limit)", "if (0)"),
+    Mutant("corners", "curves/kernels/corners.c", "tilt - 2.0 * middle * bend", "tilt + 2.0 * middle * bend"),
+    Mutant("corners", "curves/kernels/corners.c", "one->turn > other->turn ? -1 : 1", "one->turn > other->turn ? 1 : -1"),
+    Mutant("corners", "curves/kernels/corners.c", "fmax(0.707 / inner, 1.0)", "1.0"),
+    Mutant("fit", "curves/kernels/spans.c", "change[i] -= j[i] * s->distance[k]", "change[i] += j[i] * s->distance[k]"),
+    Mutant("fit", "curves/kernels/spans.c", "if (share > error || share != share)", "if (share < error)"),
+    Mutant("fit", "curves/kernels/normal.c", "own -= row[i - j] * row[i - j]", "own -= row[i - j]"),
+    Mutant("fit", "curves/kernels/feet.c", "(onward >= 0) == low ? 1.0 : 0.0", "0.0"),
+    Mutant("fit", "curves/kernels/polish.c", "better = reached < cost", "better = 1"),
+    Mutant("fit", "curves/kernels/polish.c", "p->sharp ? p->base[i] * (", "p->sharp ? p->base[i] + 0.0 * ("),
+    Mutant("fit", "curves/job.py", "if not abs(ratio - 1.0) < LARGEST_RESCALE", "if abs(ratio - 1.0) < LARGEST_RESCALE"),
+    Mutant("fit", "curves/search.py", "if fit.error <= 1.0:", "if fit.error <= 1.5:"),
+    Mutant("bridges", "regions/bridges.py", "return (1.0 - self.cost) * (1 if self.second is None else 2)", "return 1.0 - self.cost"),
+    Mutant("bridges", "regions/bridges.py", "(1.0 + (bend / _BEND_DEG) ** 2 + (kink / _KINK_DEG) ** 2)", "1.0"),
+    Mutant("bridges", "regions/bridges.py", "(kink / _KINK_DEG) ** 2", "(kink / _BEND_DEG) ** 2"),
+    Mutant("bridges", "regions/bridges.py", "np.abs(turn_first + turn_second) / 2.0, np.abs(turn_first - turn_second) / 2.0", "np.abs(turn_first - turn_second) / 2.0, np.abs(turn_first + turn_second) / 2.0"),
+    Mutant("bridges", "regions/bridges.py", "_LINE_FACTOR = 1.6", "_LINE_FACTOR = 1.0"),
+    Mutant("bridges", "regions/bridges.py", "distance - index.width[at] / 2.0", "distance"),
+    Mutant("bridges", "regions/bridges.py", "clear = ~_runs_over_ink(", "clear = ~np.zeros(len(curves), bool) | _runs_over_ink("),
+    Mutant("bridges", "regions/bridges.py", "good &= (bend < _TURNING_BACK_DEG)", "good |= (bend < _TURNING_BACK_DEG)"),
+    Mutant("bridges", "regions/bridges.py", "> _DETOUR * np.pi / 2.0 * distance", "> 0.0 * distance"),
+    Mutant("offset", "sheet/offset.py", "_buffer(art, distance_mm + radius_mm)", "_buffer(art, distance_mm)"),
+    Mutant("offset", "sheet/offset.py", "_buffer(grown, -radius_mm)", "_buffer(grown, -radius_mm / 2)"),
+    Mutant("offset", "sheet/offset.py", "_SAGITTA_MM = 0.004", "_SAGITTA_MM = 0.4"),
+    Mutant("offset", "sheet/offset.py", "int(np.argmin(distances))", "int(np.argmax(distances))"),
+    Mutant("offset", "sheet/offset.py", "_buffer(line, neck_mm / 2)", "_buffer(line, neck_mm)"),
+    Mutant("offset", "sheet/cutline.py", "line.min_distance_mm < settings.distance_mm - SLACK_MM", "line.min_distance_mm < settings.distance_mm - 3 * SLACK_MM"),
+    Mutant("offset", "sheet/cutline.py", "_fills_less(polygon, radius, SLACK_MM) and ", ""),
+    Mutant("offset", "sheet/cutline.py", "if not shapely.contains(around, region):", "if False:"),
+)  # fmt: skip
+
+
+def compile_kernels(source: Path) -> None:
+    """Compile the loops of a copy in place, without optimisation: no speed is measured here."""
+    folder = source / KERNELS
+    made = next(folder.glob("_compiled*"), folder / "_compiled.abi3.so")
+    words = [
+        "cc", "-std=c11", "-O1", "-ffp-contract=off", "-shared", "-fPIC", '-DSOURCE_DIGEST="mutant"',
+        f"-I{sysconfig.get_path('include')}", *map(str, sorted(folder.glob("*.c"))), "-lm", "-o", str(made),
+    ]  # fmt: skip
+    subprocess.run(words, check=True)
+
+
+def is_noticed(mutant: Mutant) -> bool:
+    """Whether the tests of its part fail with the mistake."""
+    with TemporaryDirectory() as passing:
+        source = Path(passing) / "trace"
+        shutil.copytree(ROOT / "trace", source, ignore=shutil.ignore_patterns("__pycache__"))
+        path = source / "limner" / mutant.path
+        text = path.read_text(encoding="utf-8")
+        if text.count(mutant.right) < 1:
+            raise SystemExit(f'{mutant.path} has no "{mutant.right}" any more: bring this list up to date.')
+        path.write_text(text.replace(mutant.right, mutant.wrong, 1), encoding="utf-8")
+        if path.suffix == ".c":
+            compile_kernels(source)
+        tests = [str(ROOT / "tests" / name) for name in TESTS[mutant.part]]
+        # The module of a mutant is not that of the sources: the test that says so would notice everything.
+        words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests,
+                 "--deselect", f"{tests[0]}::test_the_module_is_made_from_these_sources"]  # fmt: skip
+        environment = os.environ | {"PYTHONPATH": str(source), "PYTHONDONTWRITEBYTECODE": "1"}
+        done = subprocess.run(words, cwd=ROOT, env=environment, capture_output=True, check=False)
+        if done.returncode not in (0, 1):
+            raise SystemExit(done.stdout.decode() + done.stderr.decode())
+        return done.returncode == 1
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("parts", nargs="*", choices=[*TESTS, []], help="only these parts")
+    asked = parser.parse_args()
+    unnoticed = 0
+    for mutant in MUTANTS:
+        if asked.parts and mutant.part not in asked.parts:
+            continue
+        noticed = is_noticed(mutant)
+        unnoticed += not noticed
+        print(
+            f"{'noticed' if noticed else 'UNNOTICED':>10}  {mutant.path}: {mutant.right} -> {mutant.wrong}",
+            flush=True,
+        )
+    sys.exit(1 if unnoticed else 0)
+
+
+if __name__ == "__main__":
+    main()
