@@ -22,6 +22,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 ROOT = Path(__file__).parents[2]
+# The tests of a part take half a minute at most: what takes longer hangs, which is noticed, too.
+LONGEST_S = 120
 KERNELS = Path("limner/curves/kernels")
 
 TESTS = {
@@ -111,7 +113,12 @@ def is_noticed(mutant: Mutant) -> bool:
         words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests,
                  "--deselect", f"{tests[0]}::test_the_module_is_made_from_these_sources"]  # fmt: skip
         environment = os.environ | {"PYTHONPATH": str(source), "PYTHONDONTWRITEBYTECODE": "1"}
-        done = subprocess.run(words, cwd=ROOT, env=environment, capture_output=True, check=False)
+        try:
+            done = subprocess.run(
+                words, cwd=ROOT, env=environment, capture_output=True, check=False, timeout=LONGEST_S
+            )
+        except subprocess.TimeoutExpired:
+            return True
         if done.returncode not in (0, 1):
             raise SystemExit(done.stdout.decode() + done.stderr.decode())
         return done.returncode == 1
