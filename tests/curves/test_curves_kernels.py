@@ -172,6 +172,13 @@ def test_what_does_not_fit_together_is_refused():
         compiled.fit_spans(points, two, two + 5, even, inner, out, 3)
 
 
+def test_samples_that_lie_mixed_are_refused():
+    nodes, data = paths()
+    mixed = np.roll(np.arange(len(data.t)), 40)
+    with pytest.raises(ValueError, match="follow each other"):
+        polish(nodes, Data(*(getattr(data, name)[mixed] for name in data.__slots__)), steps=1)
+
+
 def test_a_path_without_segments_is_refused():
     curves, one, none = np.zeros((1, 4, 2)), np.zeros(1), np.array([0, 0])
     with pytest.raises(ValueError, match="no segment"):

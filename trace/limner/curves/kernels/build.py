@@ -17,7 +17,7 @@ from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 HERE = Path("trace/limner/curves/kernels")
 # No contraction of products and sums, so that machines with and without it give the same digits; no trap on
 # a root of a negative number, which lets loops be done several numbers at a time.
-FLAGS = ("-O3", "-ffp-contract=off", "-fno-math-errno", "-fno-trapping-math")
+FLAGS = ("-O3", "-g0", "-ffp-contract=off", "-fno-math-errno", "-fno-trapping-math")
 
 
 class KernelHook(BuildHookInterface[Any]):
@@ -35,6 +35,9 @@ class KernelHook(BuildHookInterface[Any]):
             if os.environ.get("LIMNER_KERNELS") == "required":
                 raise
             self.app.display_warning(f"limner is installed without its compiled loops: {error}")
+            # One of older sources would be worse than none.
+            for stale in (root / HERE).glob("_compiled.*[!i]"):
+                stale.unlink()
             return
         build_data["pure_python"] = False
         build_data["tag"] = f"cp311-abi3-{_platform()}"

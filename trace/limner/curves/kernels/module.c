@@ -129,6 +129,23 @@ static PyObject *fit_spans(PyObject *self, PyObject *arguments)
     Py_RETURN_NONE;
 }
 
+/* Whether each path's segments and samples follow each other, and no neighbour is another path's. */
+static int grouped(const path_set *set)
+{
+    for (whole k = 0; k < set->segments; k++) {
+        if (k && set->path[k] < set->path[k - 1])
+            return 0;
+        if (set->before[k] >= 0 && set->path[set->before[k]] != set->path[k])
+            return 0;
+        if (set->after[k] >= 0 && set->path[set->after[k]] != set->path[k])
+            return 0;
+    }
+    for (whole i = 1; i < set->samples; i++)
+        if (set->path[set->segment[i]] < set->path[set->segment[i - 1]])
+            return 0;
+    return 1;
+}
+
 /* place, angle, handle, smooth, fixed, held, start, end, before, after, path, straight, points, tolerance,
  * segment, t, rules */
 static PyObject *polish(PyObject *self, PyObject *arguments)
@@ -152,6 +169,11 @@ static PyObject *polish(PyObject *self, PyObject *arguments)
         all.of[6].buf, all.of[7].buf, all.of[8].buf, all.of[9].buf, all.of[10].buf, all.of[11].buf,
         all.of[12].buf, all.of[13].buf, all.of[14].buf, all.of[15].buf, nodes, segments, samples,
     };
+    if (!grouped(&set)) {
+        let_go(&all);
+        PyErr_SetString(PyExc_ValueError, "the segments or samples of a path do not follow each other");
+        return NULL;
+    }
     int done;
     Py_BEGIN_ALLOW_THREADS
     done = polish_paths(&set, all.of[16].buf, (int)numbers[0], (int)numbers[1]);
