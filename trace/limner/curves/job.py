@@ -22,7 +22,7 @@ from limner.curves.primitives import round_shapes
 from limner.curves.samples import Samples, canonical, sample, simplified
 from limner.curves.segmentation import Run
 from limner.curves.trials import RunFit
-from limner.geometry.cubics import polygon_path, polyline_path, reverse, signed_area, straight_segments
+from limner.geometry.cubics import area_within, polygon_path, polyline_path, reverse, straight_segments
 from limner.model.geometry import CubicPath
 
 __all__ = ["NOISE_SIGMAS", "Job", "measure_jobs", "round_jobs"]
@@ -310,10 +310,9 @@ class Job:
             return segments
         centre = self.points.mean(axis=0)
         ring = segments - centre
-        closed = CubicPath(ring, np.zeros(len(ring), bool), np.zeros(len(ring), bool), True)
         x, y = (self.points - centre).T
         area = float(x[:-1] @ y[1:] - y[:-1] @ x[1:] + x[-1] * y[0] - y[-1] * x[0]) / 2.0
-        ratio = area / (signed_area(closed) or 1.0)
+        ratio = area / (area_within(ring) or 1.0)
         if not abs(ratio - 1.0) < LARGEST_RESCALE:
             return segments
         return np.asarray(centre + np.sqrt(ratio) * ring)

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from limner.model.geometry import CubicPath
 
 __all__ = [
+    "area_within",
     "bounds",
     "concatenate",
     "derivative",
@@ -153,18 +154,19 @@ def flatten(path: CubicPath, tolerance_mm: float) -> Floats:
     return points if path.closed else np.concatenate([points, segments[-1:, 3]])
 
 
+# The area under a cubic is a sum of cross products of its control points (by integrating Bernstein polynomials).
+_CROSSES = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20.0
+
+
 def signed_area(path: CubicPath) -> float:
     """Exact signed area of a closed path (positive: clockwise to the eye, as y runs down)."""
-    origin = path.segments[0, 0]
-    p = path.segments - origin
+    return area_within(path.segments)
 
-    def cross(i: int, j: int) -> Floats:
-        return np.asarray(p[:, i, 0] * p[:, j, 1] - p[:, i, 1] * p[:, j, 0])
 
-    total = (
-        6 * cross(0, 1) + 3 * cross(0, 2) + cross(0, 3) + 3 * cross(1, 2) + 3 * cross(1, 3) + 6 * cross(2, 3)
-    )
-    return float(total.sum() / 20.0)
+def area_within(segments: Floats) -> float:
+    """Exact signed area within closed segments, shape (n, 4, 2)."""
+    p = segments - segments[0, 0]
+    return float(((p[:, :, 0] @ _CROSSES) * p[:, :, 1]).sum())
 
 
 def bounds(path: CubicPath) -> tuple[float, float, float, float]:
