@@ -154,7 +154,7 @@ def flatten(path: CubicPath, tolerance_mm: float) -> Floats:
     return points if path.closed else np.concatenate([points, segments[-1:, 3]])
 
 
-# The area under a cubic is a sum of cross products of its control points (by integrating Bernstein polynomials).
+# The area under a cubic is a sum of cross products of its control points: Bernstein polynomials integrated.
 _CROSSES = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20.0
 
 
