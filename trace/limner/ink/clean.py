@@ -203,11 +203,14 @@ def fill_pinholes(coverage: Floats, line_width: float) -> Floats:
     area = stats[:, cv2.CC_STAT_AREA]
     small = area <= (_LOOP_LINES * line_width) ** 2
     small[0] = False
-    inside = small[labels]
-    holes = labels[inside]
+    if not small.any():
+        return coverage
+    inside = np.flatnonzero(small[labels])
+    holes = labels.ravel()[inside].astype(np.intp)
     clean = np.full(len(area), np.inf)
-    np.minimum.at(clean, holes, coverage[inside])
+    np.minimum.at(clean, holes, coverage.ravel()[inside])
     fill = small & ((area <= (_PINHOLE_LINES * line_width) ** 2) | (clean > _CLEAN))
-    filled = fill[labels]
+    filled = np.zeros(paper.shape, np.bool_)
+    filled.ravel()[inside[fill[holes]]] = True
     around = grow(filled, 1.5) & (filled | ~paper)
     return np.where(around, np.float32(1), coverage)

@@ -23,11 +23,12 @@ from limner.ink.coverage import (
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd, shrink
 from limner.ink.outline import smooth_along_edges
 from limner.ink.ruling import find_ruling
-from limner.ink.scale import choose_reduction, estimate_line_width, soft_width
+from limner.ink.scale import choose_reduction, estimate_line_width, soft_widths, typical_width
 from limner.ink.settings import InkSettings
 from limner.ink.signal import ink_signal, overview
 from limner.ink.solids import find_solids
 from limner.ink.threshold import hysteresis, line_contrast, measure_levels
+from limner.ink.tiles import tiles
 from limner.ink.unruling import drop_print, erase_ruling
 from limner.model.raster import FlatPage, InkMap
 
@@ -46,8 +47,8 @@ _PATCH_LINES = 0.15
 blacks: a white line half as wide as the drawn ones survives it."""
 
 _AROUND_LINES = 8.0
-"""Margin around the drawing within which its outlines are worked out, in line widths: more than twice as far
-as the level of the paper is averaged."""
+"""Margin around a tile within which its outlines are worked out, in line widths: more than twice as far as
+the level of the paper is averaged."""
 
 _DARK_ALL_OVER = 0.9
 """Share of the page that is dark from which it holds no drawing on paper."""
@@ -135,7 +136,7 @@ def _sheet(grey: Floats, page: FlatPage, line_width: float) -> _Sheet:
 
 def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bits, Bits]:
     """Which pixels are drawing, and which of them are solid black."""
-    contrast = line_contrast(sheet.tone(sheet.smooth), line_width)
+    contrast = line_contrast(sheet.smooth, line_width, sheet.tone)
     levels = measure_levels(contrast, settings.faintest)
     solid = find_solids(sheet.tone(sheet.even), levels, line_width, settings.solid)
     beyond = find_beyond_paper(solid, line_width)
@@ -150,25 +151,27 @@ def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bit
 def _finished(
     sheet: _Sheet, mask: Bits, solid: Bits, line_width: float, settings: InkSettings
 ) -> tuple[Floats, Bits, float]:
-    """Coverage, solid blacks, and the width of the lines as measured on them.
-
-    Only where something is drawn, and as far around it as the levels of paper and ink are averaged.
-    """
-    window = _window(mask, round(_AROUND_LINES * line_width))
-    part = close_slivers(_coverage(sheet.part(window), mask[window], line_width), line_width, settings.merge)
-    part = smooth_along_edges(fill_pinholes(part, line_width), line_width)
-    blacks = solid[window] & (part >= 0.5)
-    lines = (part >= 0.5) & ~grow(blacks, 2 * line_width)
-    coverage, solid = np.zeros(mask.shape, np.float32), np.zeros(mask.shape, bool)
-    coverage[window], solid[window] = part, blacks
-    return coverage, solid, soft_width(part, lines, odd(4 * line_width)) or line_width
+    """Coverage, solid blacks, and the width of the lines as measured on them."""
+    coverage = np.zeros(mask.shape, np.float32)
+    for tile in tiles(mask, round(_AROUND_LINES * line_width)):
+        part = _coverage(sheet.part(tile.around), mask[tile.around], line_width)
+        part = fill_pinholes(close_slivers(part, line_width, settings.merge), line_width)
+        coverage[tile.own] = smooth_along_edges(part, line_width)[tile.within]
+    solid = solid & (coverage >= 0.5)
+    return coverage, solid, _measured_width(coverage, solid, line_width) or line_width
 
 
-def _window(mask: Bits, margin: int) -> tuple[slice, slice]:
-    """Rows and columns of the mask and a margin, from even ones: some steps work on blocks of two by two."""
-    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
-    top, left = (max(0, int(found[0]) - margin) // 2 * 2 for found in (rows, columns))
-    return slice(top, int(rows[-1]) + margin + 1), slice(left, int(columns[-1]) + margin + 1)
+def _measured_width(coverage: Floats, solid: Bits, line_width: float) -> float:
+    """Typical width of the lines apart from solid blacks; 0 where there are none."""
+    drawn = coverage >= 0.5
+    apart = 2 * line_width
+    side = odd(4 * line_width)
+    widths = []
+    for tile in tiles(drawn, round(side + apart)):
+        blacks = solid[tile.around]
+        lines = drawn[tile.around] & ~grow(blacks, apart) if blacks.any() else drawn[tile.around]
+        widths.append(soft_widths(coverage[tile.around], lines, side, tile.within))
+    return typical_width(widths)
 
 
 def _coverage(sheet: _Sheet, mask: Bits, line_width: float) -> Floats:

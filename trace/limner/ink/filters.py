@@ -33,6 +33,9 @@ Bits = NDArray[np.bool_]
 _BINS = 2048
 """A quantile of values between 0 and 1 is then known to 0.0005, below one level of 8 bits."""
 
+_LARGEST_DISC_PX = 10
+"""A disc costs as its area, distances cost the same whatever the radius: less than it from about here on."""
+
 
 def odd(size: float, least: int = 3) -> int:
     """Nearest odd whole number that is at least `least`: the side of a centred box."""
@@ -75,8 +78,8 @@ def _disc(radius: float) -> NDArray[np.uint8]:
 
 
 def grow(mask: Bits, radius: float) -> Bits:
-    """Pixels within `radius` of the mask (a disc for small radii, by distance for large ones)."""
-    if radius <= 3:
+    """Pixels within `radius` of the mask (by a disc for small radii, by distance for large ones)."""
+    if radius <= _LARGEST_DISC_PX:
         return np.asarray(cv2.dilate(mask.view(np.uint8), _disc(radius)) > 0)
     return np.asarray(distance_inside(~mask) <= radius)
 

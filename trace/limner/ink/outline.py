@@ -49,8 +49,8 @@ def smooth_along_edges(coverage: Floats, line_width: float) -> Floats:
     if len(rows) == 0:
         return coverage
     tangent, trust = _direction(coverage, rows, columns, odd(0.5 * _TENSOR_LINES * line_width))
-    flow_x, flow_y = np.zeros_like(coverage), np.zeros_like(coverage)
-    flow_x[rows, columns], flow_y[rows, columns] = tangent
+    flow = np.zeros((*coverage.shape, 2), np.float32)
+    flow[rows, columns] = np.stack(tangent, axis=1)
     total = coverage[rows, columns].copy()
     step = np.float32(_STEP_LINES * line_width)
     weight = 1.0
@@ -58,7 +58,7 @@ def smooth_along_edges(coverage: Floats, line_width: float) -> Floats:
         x, y = columns.astype(np.float32), rows.astype(np.float32)
         way_x, way_y = side * tangent[0], side * tangent[1]
         for share in _WEIGHTS[:_STEPS]:
-            on_x, on_y = _onward(flow_x, flow_y, x + step * way_x, y + step * way_y, way_x, way_y)
+            on_x, on_y = _onward(flow, x + step * way_x, y + step * way_y, way_x, way_y)
             # Half by the direction here, half by that ahead (Heun): an edge that bends is not left.
             x, y = x + step / 2 * (way_x + on_x), y + step / 2 * (way_y + on_y)
             way_x, way_y = on_x, on_y
@@ -99,26 +99,23 @@ def _direction(
     return (-np.sin(half), np.cos(half)), trust
 
 
-def _onward(
-    flow_x: Floats, flow_y: Floats, x: Floats, y: Floats, way_x: Floats, way_y: Floats
-) -> tuple[Floats, Floats]:
+def _onward(flow: Floats, x: Floats, y: Floats, way_x: Floats, way_y: Floats) -> tuple[Floats, Floats]:
     """Direction of the flow at a place, turned so that it goes on; the old one where there is none."""
-    rows = np.clip(np.rint(y).astype(np.intp), 0, flow_x.shape[0] - 1)
-    columns = np.clip(np.rint(x).astype(np.intp), 0, flow_x.shape[1] - 1)
-    next_x, next_y = flow_x[rows, columns], flow_y[rows, columns]
+    ahead = _sample(flow, x, y, cv2.INTER_NEAREST)
+    next_x, next_y = ahead[:, 0], ahead[:, 1]
     along = next_x * way_x + next_y * way_y
     # A turn by more than 60 degrees within a step is another edge.
     goes_on = np.abs(along) > np.float32(0.5)
-    turn = np.where(along < 0, np.float32(-1), np.float32(1))
+    turn = np.copysign(np.float32(1), along)
     return np.where(goes_on, turn * next_x, way_x), np.where(goes_on, turn * next_y, way_y)
 
 
-def _sample(values: Floats, x: Floats, y: Floats) -> Floats:
-    """Values at (x, y), in pixels from the first pixel's centre, between pixels linearly."""
+def _sample(values: Floats, x: Floats, y: Floats, how: int = cv2.INTER_LINEAR) -> Floats:
+    """Values at (x, y), in pixels from the first pixel's centre, shape (n,) or (n, channels)."""
     width = 1024
     count = len(x)
     padded = -count % width
     map_x = np.pad(x, (0, padded)).reshape(-1, width)
     map_y = np.pad(y, (0, padded)).reshape(-1, width)
-    sampled = cv2.remap(values, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(sampled.ravel()[:count], np.float32)
+    sampled = cv2.remap(values, map_x, map_y, how, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(sampled.reshape(-1, *values.shape[2:])[:count], np.float32)

@@ -143,9 +143,10 @@ def _crossing(response: Floats, reach: int, covered: float) -> NDArray[np.float6
     """Rows (lines, steps) of the paths from border to border that are dark enough, from the top."""
     if len(response) == 0:  # narrower than one step
         return np.zeros((0, 0))
-    leftwards, rightwards = _best_paths(response), _best_paths(response[::-1])
+    # From both borders to the middle, where they meet.
     middle = len(response) // 2
-    score = leftwards.score[middle] + rightwards.score[len(response) - 1 - middle] - response[middle]
+    leftwards, rightwards = _best_paths(response[: middle + 1]), _best_paths(response[middle:][::-1])
+    score = leftwards.score[-1] + rightwards.score[-1] - response[middle]
     rows = _peaks(score / len(response), reach, covered)
     if len(rows) == 0:
         return np.zeros((0, len(response)))

@@ -9,6 +9,9 @@ below the median is the width of a single stroke.
 Limits: a drawing of nothing but solid blacks has no line width; that of a usual drawing stands in.
 """
 
+from collections.abc import Sequence
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +29,15 @@ from limner.ink.filters import (
     quantile,
 )
 
-__all__ = ["choose_reduction", "early_reduction", "estimate_line_width", "resample", "soft_width"]
+__all__ = [
+    "choose_reduction",
+    "early_reduction",
+    "estimate_line_width",
+    "resample",
+    "resample_channels",
+    "soft_widths",
+    "typical_width",
+]
 
 _SMALL_PAGE_PIXELS = 1e6
 """Pages up to this size may be made twice as fine: a picture taken for a screen, not a photograph."""
@@ -44,6 +55,9 @@ _MOST_PIXELS = 6e6
 a soft edge is as well located there, in a fraction of the time."""
 
 _COARSEST_LINE_PX = 3.5
+
+_STRIP_ROWS_PX = 120
+"""Rows of the page that are averaged at a time."""
 
 _FEWEST_SIDE_PX = 1200
 """The working raster keeps at least this many pixels on its long side (where the page has them), so
@@ -89,17 +103,23 @@ def estimate_line_width(small: Floats) -> float:
         return 0.0
     level = max(floor, 0.5 * quantile(contrast, 0.75, strong))
     soft = np.clip((contrast - np.float32(0.3 * level)) / np.float32(1.4 * level), 0, 1)
-    widths = _widths(soft, contrast > level, odd(2 * side / 3))
+    widths = soft_widths(soft, contrast > level, odd(2 * side / 3))
     long_side = max(small.shape)
     if len(widths) == 0:
         return 0.0
     if np.mean(widths > _WIDEST_SHARE * long_side) > _MOSTLY:
         return float(_NO_LINES_SHARE * long_side)
-    return float(np.quantile(widths, _TYPICAL))
+    return typical_width([widths])
 
 
-def soft_width(soft: Floats, mask: Bits, side: int) -> float:
-    """Typical width of the lines in a soft mask.
+def typical_width(widths: Sequence[NDArray[np.float32]]) -> float:
+    """The width that stands for a single stroke; 0 where there is none."""
+    every = np.concatenate([np.zeros(0, np.float32), *widths])
+    return float(np.quantile(every, _TYPICAL)) if len(every) else 0.0
+
+
+def soft_widths(soft: Floats, mask: Bits, side: int, within: tuple[slice, slice] | None = None) -> Floats:
+    """Widths of the lines in a soft mask, as they are around each pixel of their ridges.
 
     Parameters
     ----------
@@ -109,23 +129,20 @@ def soft_width(soft: Floats, mask: Bits, side: int) -> float:
         Where lines are; others do not count.
     side : int
         Side of the window in which area and perimeter are compared, pixels, odd.
+    within : tuple of slice or None
+        Rows and columns whose ridges count; None: all.
 
     Returns
     -------
-    float
-        Width in pixels; 0 where the mask is empty.
+    ndarray of float32, shape (n,)
+        Widths in pixels.
     """
-    widths = _widths(soft, mask, side)
-    return float(np.quantile(widths, _TYPICAL)) if len(widths) else 0.0
-
-
-def _widths(soft: Floats, mask: Bits, side: int) -> Floats:
-    """Width around each pixel of the ridges of a mask, shape (n,)."""
     reach = distance_inside(mask)
     ridge = mask & (reach >= dilation(reach, 3))
-    area = box_mean(soft, side)[ridge]
-    perimeter = box_mean(gradient_size(soft), side)[ridge]
-    return np.asarray(2 * area / np.maximum(perimeter, np.float32(1e-6)), np.float32)
+    area, perimeter = box_mean(soft, side), box_mean(gradient_size(soft), side)
+    if within is not None:
+        area, perimeter, ridge = area[within], perimeter[within], ridge[within]
+    return np.asarray(2 * area[ridge] / np.maximum(perimeter[ridge], np.float32(1e-6)), np.float32)
 
 
 def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
@@ -173,12 +190,12 @@ def early_reduction(small: Floats, step: float, shape: tuple[int, int]) -> int:
     return int(max(1.0, choose_reduction(step * estimate_line_width(small), shape)))
 
 
-def resample(pixels: Floats | NDArray[np.uint8], step: float) -> Floats:
+def resample(pixels: Floats, step: float) -> Floats:
     """Resample by area averaging (or smoothly, twice as fine), with the same step in x and y.
 
     Parameters
     ----------
-    pixels : ndarray of float32 or uint8, shape (H, W) or (H, W, C)
+    pixels : ndarray of float32, shape (H, W)
         Page, or another picture of its size.
     step : float
         As given by `choose_reduction`.
@@ -186,20 +203,39 @@ def resample(pixels: Floats | NDArray[np.uint8], step: float) -> Floats:
     Returns
     -------
     ndarray of float32
-        The picture; bytes become 0 to 1. Its left and top edges are the page's; its last row and column
-        may reach beyond the page by less than a pixel.
+        The picture. Its left and top edges are the page's; its last row and column may reach beyond the
+        page by less than a pixel.
     """
-    if step < 1:
-        size = (round(pixels.shape[1] / step), round(pixels.shape[0] / step))
-        result = cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
-    elif step > 1:
-        block = int(step if step == int(step) else 2 * step)
-        down, right = -pixels.shape[0] % block, -pixels.shape[1] % block
-        padded = cv2.copyMakeBorder(pixels, 0, down, 0, right, cv2.BORDER_REPLICATE)
-        size = (round(padded.shape[1] / step), round(padded.shape[0] / step))
-        result = cv2.resize(padded, size, interpolation=cv2.INTER_AREA)
-    else:
-        result = pixels
-    if result.dtype == np.uint8:
-        return result.astype(np.float32) * np.float32(1 / 255)
-    return np.asarray(result, np.float32)
+    return np.asarray(_resampled(pixels, step), np.float32)
+
+
+def resample_channels(colour: NDArray[np.uint8], step: float) -> list[NDArray[np.uint8]]:
+    """Red, green and blue of a picture in colour, each resampled like the page."""
+    return [np.asarray(channel, np.uint8) for channel in cv2.split(_resampled(colour, step))]
+
+
+def _resampled(pixels: Floats | NDArray[np.uint8], step: float) -> Any:
+    if step > 1:
+        return _averaged(pixels, step)
+    if step == 1:
+        return pixels
+    size = (round(pixels.shape[1] / step), round(pixels.shape[0] / step))
+    return cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
+
+
+def _averaged(pixels: Floats | NDArray[np.uint8], step: float) -> Floats | NDArray[np.uint8]:
+    """Means of blocks, some rows at a time: to pad a copy of all would cost more than the means."""
+    block = int(step if step == int(step) else 2 * step)
+    height, width = pixels.shape[:2]
+    right = -width % block
+    across = round((width + right) / step)
+    result = np.empty((round((height + -height % block) / step), across, *pixels.shape[2:]), pixels.dtype)
+    rows = block * max(1, _STRIP_ROWS_PX // block)
+    for top in range(0, height, rows):
+        strip: Any = pixels[top : top + rows]
+        down = -len(strip) % block
+        if down or right:
+            strip = cv2.copyMakeBorder(strip, 0, down, 0, right, cv2.BORDER_REPLICATE)
+        first, count = round(top / step), round(len(strip) / step)
+        result[first : first + count] = cv2.resize(strip, (across, count), interpolation=cv2.INTER_AREA)
+    return result

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from limner.ink.filters import Bits, Floats, closing, gaussian, grow, odd, quantile, shrink
-from limner.ink.scale import resample
+from limner.ink.scale import resample, resample_channels
 from limner.ink.threshold import hysteresis
 from limner.model.raster import FlatPage
 
@@ -76,8 +76,8 @@ def overview(page: FlatPage) -> Overview:
     """
     ratio = max(page.grey.shape) / _SMALL_SIDE_PX
     step = float(max(1.0, np.ceil(ratio) if ratio > 2 else np.ceil(2 * ratio) / 2))
-    grey, colour = resample(page.grey, step), resample(page.colour, step)
-    most, chroma = _most_and_chroma(colour)
+    grey = resample(page.grey, step)
+    most, chroma = _most_and_chroma(page, step)
     paint = _find_paint(grey, most, chroma)
     if paint is not None:
         grey = np.where(paint, most, grey)
@@ -104,7 +104,7 @@ def ink_signal(page: FlatPage, seen: Overview, step: float) -> Floats:
     grey = resample(page.grey, step)
     if seen.paint is None:
         return grey
-    most, _ = _most_and_chroma(resample(page.colour, step))
+    most, _ = _most_and_chroma(page, step)
     height, width = grey.shape
     scale = step / seen.step
     rows = np.minimum(((np.arange(height) + 0.5) * scale).astype(np.intp), seen.paint.shape[0] - 1)
@@ -112,11 +112,15 @@ def ink_signal(page: FlatPage, seen: Overview, step: float) -> Floats:
     return np.where(seen.paint[np.ix_(rows, columns)], most, grey)
 
 
-def _most_and_chroma(colour: Floats) -> tuple[Floats, Floats]:
+def _most_and_chroma(page: FlatPage, step: float) -> tuple[Floats, Floats]:
     """Strongest channel, and its distance from the weakest."""
-    red, green, blue = cv2.split(colour)
-    most = np.asarray(cv2.max(cv2.max(red, green), blue), np.float32)
-    return most, most - np.asarray(cv2.min(cv2.min(red, green), blue), np.float32)
+    red, green, blue = resample_channels(page.colour, step)
+    # A picture of two channels instead of three is taken to decimals.
+    most, least = (
+        np.asarray(of(of(red, green), blue), np.uint8).astype(np.float32) * np.float32(1 / 255)
+        for of in (cv2.max, cv2.min)
+    )
+    return most, most - least
 
 
 def _find_paint(grey: Floats, most: Floats, chroma: Floats) -> Bits | None:
