@@ -110,10 +110,18 @@ def bilinear(field: NDArray[np.float32], x: NDArray[Any], y: NDArray[Any]) -> Fl
     flat = field.ravel()
     row *= width
     row += column
+    # What indices have to be: the library would copy them for each of the four look-ups.
+    at = row.astype(np.intp)
     left = 1 - x
-    upper = flat[row] * left + flat[row + 1] * x
-    row += width
-    lower = flat[row] * left + flat[row + 1] * x
+    upper = flat.take(at)
+    upper *= left
+    at += 1
+    upper += flat.take(at) * x
+    at += width - 1
+    lower = flat.take(at)
+    lower *= left
+    at += 1
+    lower += flat.take(at) * x
     upper *= 1 - y
     lower *= y
     upper += lower

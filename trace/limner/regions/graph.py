@@ -137,25 +137,30 @@ def _without_pinholes(work: _Working) -> tuple[NDArray[np.float32], NDArray[np.b
     if count <= 1:
         return work.coverage, mask
     size = stats[:, cv2.CC_STAT_AREA]
-    beside, solid = np.zeros(count), np.zeros(count)
-    for here, there in (
-        (np.s_[:, 1:], np.s_[:, :-1]),
-        (np.s_[:, :-1], np.s_[:, 1:]),
-        (np.s_[1:], np.s_[:-1]),
-        (np.s_[:-1], np.s_[1:]),
-    ):
-        edge = (labels[here] > 0) & mask[there]
-        hole = labels[here][edge]
-        beside += np.bincount(hole, minlength=count)
-        solid += np.bincount(hole, work.solid[there][edge], minlength=count)
-    in_solid = solid > 0.5 * beside
     square = work.line_width**2
-    filled = size < np.where(in_solid, _SOLID_HOLE_WIDTHS2, _PINHOLE_WIDTHS2) * square
-    filled[0] = False
+    small = size < _SOLID_HOLE_WIDTHS2 * square
+    small[0] = False
+    if not small.any():
+        return work.coverage, mask
+    holes = np.flatnonzero(small[labels])
+    hole = labels.ravel()[holes]
+    beside, solid = np.zeros(count), np.zeros(count)
+    flat_mask, flat_solid = mask.ravel(), work.solid.ravel()
+    # The raster has a rim without ink, so that a hole has neighbours on all sides.
+    for step in (1, -1, mask.shape[1], -mask.shape[1]):
+        there = holes + step
+        edge = flat_mask[there]
+        beside += np.bincount(hole[edge], minlength=count)
+        solid += np.bincount(hole[edge], flat_solid[there[edge]], minlength=count)
+    in_solid = solid > 0.5 * beside
+    filled = small & (size < np.where(in_solid, _SOLID_HOLE_WIDTHS2, _PINHOLE_WIDTHS2) * square)
     if not filled.any():
         return work.coverage, mask
-    grain = filled[labels]
-    return np.where(grain, np.float32(1.0), work.coverage), mask | grain
+    grain = holes[filled[hole]]
+    coverage = work.coverage.copy()
+    coverage.ravel()[grain] = 1.0
+    flat_mask[grain] = True
+    return coverage, mask
 
 
 def _hollow(
