@@ -122,3 +122,17 @@ def test_concatenate_refuses_ends_that_do_not_meet() -> None:
 def test_transform_moves_handles_and_nodes_alike() -> None:
     moved = cubics.transform(circle(), [[2, 0, 5], [0, 2, -1]])
     np.testing.assert_allclose(moved.segments, circle().segments * 2 + [5, -1], atol=1e-12)
+
+
+def test_paths_flattened_together_are_as_flattened_one_by_one() -> None:
+    rng = np.random.default_rng(8)
+    lone = CubicPath(rng.normal(0, 20, (1, 4, 2)), np.zeros(1, bool), np.ones(1, bool), closed=False)
+    square = cubics.polygon_path(np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]))
+    paths = [lone, circle(7.0), square, lone, circle(0.3)]
+    together = cubics.flatten_all(paths, 0.01)
+    assert len(together) == len(paths)
+    for path, points in zip(paths, together, strict=True):
+        np.testing.assert_array_equal(points, cubics.flatten(path, 0.01))
+        assert np.array_equal(points[0], path.segments[0, 0])
+        assert np.array_equal(points[-1], path.segments[-1, 3]) != path.closed
+    assert cubics.flatten_all([], 0.01) == []

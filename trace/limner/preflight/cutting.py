@@ -29,6 +29,8 @@ _ROUNDING_MM = 0.01
 # Thickness of a sliver that the rounding of arcs leaves: less than this is no hollow.
 _SLIVER_MM = 0.01
 _ARC_SEGMENTS = 32
+# What lies within this of a polygon leaves no sliver beside it; found out ten times as fast as the sliver is.
+_NARROW_MM = 0.9 * _SLIVER_MM
 
 Place = tuple[float, float]
 
@@ -102,6 +104,8 @@ def check_cut_hollows(survey: Survey) -> Iterator[Finding]:
         if radius <= 0 or not item.is_sound:
             continue
         filled = item.cut_polygon.buffer(radius, _ARC_SEGMENTS).buffer(-radius, _ARC_SEGMENTS)
+        if shapely.covers(item.cut_polygon.buffer(_NARROW_MM, 1), filled):
+            continue
         corners = filled.difference(item.cut_polygon).buffer(-_SLIVER_MM)
         if not corners.is_empty:
             largest = max(shapely.get_parts(corners), key=lambda part: float(part.area))

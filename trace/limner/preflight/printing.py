@@ -61,8 +61,9 @@ def check_bleed(survey: Survey) -> Iterator[Finding]:
 def check_lines(survey: Survey) -> Iterator[Finding]:
     """Drawn lines are not too thin to print: as a whole, which is an error, or in one place."""
     limit = survey.settings.smallest_line_mm * _SHARE
-    for sticker in survey.sheet.stickers:
-        widths = [(mean_width(item.shape.paths), index) for index, item in enumerate(sticker.lines)]
+    for item in survey.stickers:
+        sticker = item.sticker
+        widths = ((width, index) for index, width in enumerate(item.line_widths))
         thinnest, index = min(widths, default=(math.inf, 0))
         width = min(thinnest, sticker.line_width_mm)
         if sticker.lines and width < limit:
