@@ -8,6 +8,7 @@ Lab to half a unit.
 """
 
 import io
+from functools import cache
 from typing import Any
 
 from limner.errors import InputError
@@ -158,6 +159,7 @@ def _build(source: Any, mode: str, to: Any, to_mode: str, intent: str) -> Any:
     return ImageCms.buildTransform(source, to, mode, to_mode, kind, flags=flags)
 
 
+@cache
 def _transform(source: str, mode: str) -> Any:
     return _build(_standard_profile(source), mode, _standard_profile("lab"), "LAB", "relative")
 
