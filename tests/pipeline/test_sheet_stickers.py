@@ -10,7 +10,7 @@ from helpers_dying import die
 from helpers_sketches import write_ring
 from limner.errors import InputError
 from limner.job.load import load_job
-from limner.pipeline import stickers
+from limner.pipeline import making, stickers
 from limner.pipeline.sheet import KEPT_FOLDER, build_sheet
 from limner.pipeline.sheet_files import sheet_files
 from limner.pipeline.store import Kept
@@ -77,7 +77,7 @@ def test_a_drawing_and_a_cut_line_are_kept_for_each_sticker(job_file: Path) -> N
 
 def test_another_cut_needs_no_trace(job_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = build_sheet(load_job(job_file), workers=1).sheet.stickers[0].cut
-    monkeypatch.setattr(stickers, "trace", must_not_trace)
+    monkeypatch.setattr(making, "trace", must_not_trace)
     change(job_file, "[colours]", '[cut]\ndistance = "3.5 mm"\n\n[colours]')
     result = build_sheet(load_job(job_file), workers=1)
     assert result.retraced == ()
@@ -87,14 +87,14 @@ def test_another_cut_needs_no_trace(job_file: Path, monkeypatch: pytest.MonkeyPa
 
 def test_another_place_needs_neither_trace_nor_cut(job_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     build_sheet(load_job(job_file), workers=1)
-    monkeypatch.setattr(stickers, "_make", must_not_trace)
+    monkeypatch.setattr(stickers, "make_sticker", must_not_trace)
     change(job_file, 'width = "20 mm"\n', 'width = "20 mm"\nat = ["30 mm", "40 mm"]\nrotate = 10\n')
     assert build_sheet(load_job(job_file), workers=1).sheet.stickers[0].rotate_deg == 10
 
 
 def test_another_ink_needs_no_trace_and_shows(job_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = svg(job_file, workers=1)
-    monkeypatch.setattr(stickers, "_make", must_not_trace)
+    monkeypatch.setattr(stickers, "make_sticker", must_not_trace)
     change(job_file, 'width = "20 mm"\n', 'width = "20 mm"\nink = "coral"\n')
     assert svg(job_file, workers=1) != before
 
@@ -162,7 +162,7 @@ def test_progress_counts_what_is_made(job_file: Path, workers: int) -> None:
 
 
 def test_a_process_that_dies_names_the_sticker(job_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(stickers, "_make", die)
+    monkeypatch.setattr(stickers, "make_sticker", die)
     with pytest.raises(InputError, match=r'sticker "one": the process that traced it died'):
         build_sheet(load_job(job_file), workers=2, keep=False)
 

@@ -21,17 +21,19 @@ def run_sheet(arguments: argparse.Namespace) -> int:
     int
         1 where a finding must be mended (the files are written all the same), else 0.
     """
-    job = _job(arguments)
-    folder = Path(arguments.output) if arguments.output else job.folder
-    _check_targets(job, folder)
-    display, result = _build(job)
+    with _crew() as crew:
+        job = _job(arguments)
+        folder = Path(arguments.output) if arguments.output else job.folder
+        _check_targets(job, folder)
+        display, result = _build(job, crew)
 
-    from limner.pipeline.progress import Stopwatch
-    from limner.pipeline.sheet_files import sheet_files
+        from limner.pipeline.progress import Stopwatch
+        from limner.pipeline.sheet_files import sheet_files
 
-    with Stopwatch(display).stage("output"):
-        files = sheet_files(result)
-        _write(folder, files)
+        with Stopwatch(display).stage("output"):
+            files = sheet_files(result, crew=crew)
+            crew.close()
+            _write(folder, files)
     _summary(result)
     say(f"  written to {folder}: {', '.join(files)}")
     return _code(result)
@@ -39,7 +41,8 @@ def run_sheet(arguments: argparse.Namespace) -> int:
 
 def run_check(arguments: argparse.Namespace) -> int:
     """Check a job without writing its sheet; 1 where something must be mended."""
-    _, result = _build(_job(arguments))
+    with _crew() as crew:
+        _, result = _build(_job(arguments), crew)
     _summary(result)
     return _code(result)
 
@@ -53,20 +56,26 @@ def run_new(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _crew() -> Any:
+    """Processes for all of the command; one loads the stages while the job is read."""
+    from limner.pipeline.pool import Crew
+
+    crew = Crew()
+    crew.begin("limner.pipeline.making", "load_stages")
+    return crew
+
+
 def _job(arguments: argparse.Namespace) -> Any:
     from limner.job.load import load_job
 
     return load_job(arguments.job)
 
 
-def _build(job: Any) -> tuple[SheetDisplay, Any]:
-    from limner.capture.load import require_opencv
-
-    require_opencv()
+def _build(job: Any, crew: Any) -> tuple[SheetDisplay, Any]:
     from limner.pipeline.sheet import build_sheet
 
     display = SheetDisplay()
-    return display, build_sheet(job, display, progress=display.step)
+    return display, build_sheet(job, display, progress=display.step, crew=crew)
 
 
 def _check_targets(job: Any, folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 
 from limner.colour.palette import Palette
 from limner.colour.standout import standout_colour
@@ -12,12 +13,12 @@ from limner.model.colour import PressColour
 from limner.model.drawing import Shape
 from limner.model.finding import Finding
 from limner.model.sheet import Sheet
-from limner.pipeline.ahead import load_ahead
+from limner.pipeline.pool import Crew
 from limner.pipeline.progress import Observer, Stopwatch
-from limner.pipeline.stickers import Progress, make_stickers
+from limner.pipeline.stickers import Progress, StickerWork
 from limner.pipeline.store import Store
 from limner.regions.tints import SOLID
-from limner.sheet.compose import compose
+from limner.sheet.compose import compose, prepare_place
 
 __all__ = ["KEPT_FOLDER", "SHEET_FILES", "SheetResult", "build_sheet"]
 
@@ -28,7 +29,7 @@ SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.htm
 """Names of the files of every sheet, in the order in which they are listed."""
 
 # What is needed once all stickers are traced.
-_LATER = ("limner.sheet.layout", "limner.preflight.checks", "limner.pipeline.sheet_files")
+_LATER = ("limner.sheet.layout", "limner.pipeline.sheet_files")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,6 +58,7 @@ def build_sheet(
     workers: int | None = None,
     keep: bool = True,
     progress: Progress | None = None,
+    crew: Crew | None = None,
 ) -> SheetResult:
     """Make the sheet of a job.
 
@@ -74,6 +76,8 @@ def build_sheet(
         changed.
     progress : Progress or None
         Told which stickers are done.
+    crew : Crew or None
+        Processes that are there already, to be used instead of `workers`.
 
     Returns
     -------
@@ -86,19 +90,36 @@ def build_sheet(
     """
     watch = Stopwatch(observer)
     palette = job_palette(job, job_press(job))
-    settings = sheet_settings(job, palette)
     store = Store(job.folder / KEPT_FOLDER) if keep else None
-    load_ahead(*_LATER)
-    with watch.stage("tracing"):
-        made = make_stickers(job, palette, store=store, workers=workers, progress=progress)
+    with watch.stage("tracing"), StickerWork(job, palette, store=store, workers=workers, crew=crew) as work:
+        # While other processes trace.
+        settings = sheet_settings(job, palette)
+        check_sheet = _load_later()
+        made = work.finish(progress, prepare_place)
     with watch.stage("layout"):
         rules = zip(job.stickers, made.rules, strict=True)
         colours = [_colours(sticker, rule_of, palette) for sticker, rule_of in rules]
         sheet = compose(made.stickers, settings, colours, standout_colour)
     with watch.stage("checks"):
-        from limner.preflight.checks import check_sheet
-
         return SheetResult(sheet, check_sheet(sheet), made.retraced)
+
+
+def _load_later() -> Callable[[Sheet], tuple[Finding, ...]]:
+    """Load what is needed once all stickers are traced; gives the last of the stages.
+
+    Raises
+    ------
+    LimnerError
+        OpenCV cannot be loaded.
+    """
+    from limner.capture.load import require_opencv
+
+    require_opencv()
+    for module in _LATER:
+        import_module(module)
+    from limner.preflight.checks import check_sheet
+
+    return check_sheet
 
 
 def _colours(

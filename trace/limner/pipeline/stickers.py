@@ -9,30 +9,26 @@ Limits: processes are spawned, so that a program which calls this must guard its
 ``if __name__ == "__main__":``, as with any use of `multiprocessing`.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
-from pathlib import Path
-
-import numpy as np
-from numpy.typing import NDArray
+from types import TracebackType
+from typing import Self
 
 from limner.colour.palette import Palette
-from limner.curves.fit import fit_path
 from limner.errors import InputError, LimnerError
 from limner.job.load import Job
 from limner.job.settings import cut_settings, sticker_settings
 from limner.job.tables import StickerTable
-from limner.model.geometry import CubicPath
-from limner.pipeline.pool import core_count, worker_pool
+from limner.pipeline.making import StickerTask, fit_cut, make_sticker
+from limner.pipeline.pool import Crew, core_count
 from limner.pipeline.settings import TraceSettings
 from limner.pipeline.store import Kept, Store, cut_key_of, key_of
-from limner.pipeline.trace import trace
-from limner.sheet.compose import PreparedSticker, StickerSettings, prepare_sticker
+from limner.sheet.compose import PreparedSticker, prepare_sticker
 from limner.sheet.cutline import Cut
 
-__all__ = ["Made", "Progress", "make_stickers"]
+__all__ = ["Made", "Progress", "StickerWork"]
 
 Progress = Callable[[str, int, int], None]
 """Told the name of each sticker that is done, how many are done by then, and of how many; first an empty
@@ -58,18 +54,6 @@ class Made:
     retraced: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Task:
-    """What is to be made of one sticker; picklable."""
-
-    number: int
-    path: Path
-    tracing: TraceSettings
-    settings: StickerSettings
-    traced: Kept | None = None
-    cut: Cut | None = None
-
-
 @dataclass(frozen=True, slots=True)
 class _Keys:
     """Names of one sticker's kept results."""
@@ -81,15 +65,11 @@ class _Keys:
 _Result = tuple[Kept, Cut]
 
 
-def make_stickers(
-    job: Job,
-    palette: Palette,
-    *,
-    store: Store | None = None,
-    workers: int | None = None,
-    progress: Progress | None = None,
-) -> Made:
-    """Trace and cut every sticker of a job.
+class StickerWork:
+    """The making of all stickers of a job: begun when this is made, brought to its end by `finish`.
+
+    In between the caller is free for other work, as long as other processes make the stickers. Used as a
+    context, it ends processes of its own.
 
     Parameters
     ----------
@@ -100,37 +80,109 @@ def make_stickers(
     store : Store or None
         Where results are kept; None: nowhere.
     workers : int or None
-        Processes that work side by side; None: as many as there are cores. The result does not depend on it.
-    progress : Progress or None
-        Told what is done.
-
-    Returns
-    -------
-    Made
-
-    Raises
-    ------
-    LimnerError
-        A sticker cannot be made; the message names it and its line.
+        Processes that work side by side where there is no crew; None: as many as there are cores. The result
+        does not depend on it.
+    crew : Crew or None
+        Processes that are there already; None: as many as are asked for are started, none for one sticker.
     """
-    keys = [_keys(job, sticker, palette) for sticker in job.stickers]
-    tasks = [_task(job, number, palette, store, keys[number]) for number in range(len(keys))]
-    todo = [task for task in tasks if task.cut is None]
-    results = {t.number: (t.traced, t.cut) for t in tasks if t.traced is not None and t.cut is not None}
-    tell = progress or _tell_nobody
-    if todo:
-        tell("", 0, len(todo))
-    for done, (task, result) in enumerate(_results(job, todo, workers), start=1):
-        results[task.number] = result
-        if store is not None:
-            _save(store, keys[task.number], task, result)
-        tell(task.settings.name, done, len(todo))
-    traced, cuts = zip(*(results[number] for number in range(len(tasks))), strict=True)
-    return Made(
-        tuple(_prepared(*parts) for parts in zip(tasks, traced, cuts, strict=True)),
-        tuple(kept.rule_of for kept in traced),
-        tuple(task.settings.name for task in tasks if task.traced is None),
-    )
+
+    def __init__(
+        self,
+        job: Job,
+        palette: Palette,
+        *,
+        store: Store | None = None,
+        workers: int | None = None,
+        crew: Crew | None = None,
+    ) -> None:
+        self._job, self._store = job, store
+        self._own: Crew | None = None
+        self._crew = crew if crew is not None and crew.workers > 1 else None
+        self._keys: list[_Keys] = []
+        self._tasks: list[StickerTask] = []
+        self._task_of: dict[Future[_Result], StickerTask] = {}
+        for number, sticker in enumerate(job.stickers):
+            keys = _keys(job, sticker, palette)
+            task = _task(job, number, palette, store, keys)
+            self._keys.append(keys)
+            self._tasks.append(task)
+            # At once: the other stickers are looked up meanwhile.
+            if task.cut is None and self._crew is not None:
+                self._task_of[self._crew.submit(make_sticker, task)] = task
+        self._todo = [task for task in self._tasks if task.cut is None]
+        count = min(workers or core_count(), len(self._todo))
+        if self._crew is None and count > 1:
+            self._own = self._crew = Crew(count)
+            self._task_of = {self._crew.submit(make_sticker, task): task for task in self._todo}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._own is not None:
+            self._own.__exit__(kind, error, trace)
+
+    def finish(
+        self, progress: Progress | None = None, ready: Callable[[PreparedSticker], None] | None = None
+    ) -> Made:
+        """Make what is not made yet, and wait for the rest.
+
+        Parameters
+        ----------
+        progress : callable or None
+            Told what is done.
+        ready : callable or None
+            Given each sticker as soon as it can be placed, in any order.
+
+        Returns
+        -------
+        Made
+
+        Raises
+        ------
+        LimnerError
+            A sticker cannot be made; the message names it and its line.
+        """
+        tell = progress or _tell_nobody
+        if self._todo:
+            tell("", 0, len(self._todo))
+        made: dict[int, tuple[Kept, PreparedSticker]] = {}
+
+        def add(task: StickerTask, traced: Kept, cut: Cut) -> None:
+            made[task.number] = traced, _prepared(task, traced, cut)
+            if ready is not None:
+                ready(made[task.number][1])
+
+        for task in self._tasks:
+            if task.traced is not None and task.cut is not None:
+                add(task, task.traced, task.cut)
+        for done, (task, result) in enumerate(self._results(), start=1):
+            if self._store is not None:
+                _save(self._store, self._keys[task.number], task, result)
+            tell(task.settings.name, done, len(self._todo))
+            add(task, *result)
+        parts = [made[number] for number in range(len(self._tasks))]
+        return Made(
+            tuple(sticker for _, sticker in parts),
+            tuple(traced.rule_of for traced, _ in parts),
+            tuple(task.settings.name for task in self._tasks if task.traced is None),
+        )
+
+    def _results(self) -> Iterator[tuple[StickerTask, _Result]]:
+        """What each task gives, as it is done."""
+        if self._crew is None:
+            for task in self._todo:
+                try:
+                    yield task, make_sticker(task)
+                except LimnerError as error:
+                    raise _named(self._job, task, error) from error
+            return
+        lost: list[StickerTask] = []
+        yield from _finished(self._job, self._task_of, lost)
+        for task in sorted(lost, key=lambda task: task.number):
+            yield task, _alone(self._job, task)
 
 
 def _tell_nobody(name: str, done: int, total: int) -> None:
@@ -158,14 +210,14 @@ def _keys(job: Job, sticker: StickerTable, palette: Palette) -> _Keys:
     return _Keys(key, cut_key_of(key, sticker.width, cut_settings(job, sticker)))
 
 
-def _task(job: Job, number: int, palette: Palette, store: Store | None, keys: _Keys) -> _Task:
+def _task(job: Job, number: int, palette: Palette, store: Store | None, keys: _Keys) -> StickerTask:
     """A sticker with what is kept of it: its drawing, and its cut line if the drawing is there."""
     sticker = job.stickers[number]
     traced = None if store is None else store.load(keys.trace)
     if traced is not None and not all(rule < len(sticker.area) for rule in traced.rule_of.values()):
         traced = None
     cut = None if store is None or traced is None else store.load_cut(keys.cut)
-    return _Task(
+    return StickerTask(
         number,
         job.sketch_path(sticker),
         _trace_settings(job, sticker, palette),
@@ -175,53 +227,27 @@ def _task(job: Job, number: int, palette: Palette, store: Store | None, keys: _K
     )
 
 
-def _save(store: Store, keys: _Keys, task: _Task, result: _Result) -> None:
+def _save(store: Store, keys: _Keys, task: StickerTask, result: _Result) -> None:
     traced, cut = result
     if task.traced is None:
         store.save(keys.trace, traced)
     store.save_cut(keys.cut, cut)
 
 
-def _prepared(task: _Task, traced: Kept, cut: Cut) -> PreparedSticker:
+def _prepared(task: StickerTask, traced: Kept, cut: Cut) -> PreparedSticker:
     settings = replace(task.settings, px_per_mm=traced.px_per_mm)
-    return prepare_sticker(traced.drawing, settings, _fit_cut, cut)
-
-
-def _results(job: Job, tasks: Sequence[_Task], workers: int | None) -> Iterator[tuple[_Task, _Result]]:
-    """What each task gives, as it is done."""
-    count = min(workers or core_count(), len(tasks))
-    if count > 1:
-        yield from _side_by_side(job, tasks, count)
-        return
-    for task in tasks:
-        try:
-            yield task, _make(task)
-        except LimnerError as error:
-            raise _named(job, task, error) from error
-
-
-def _side_by_side(job: Job, tasks: Sequence[_Task], count: int) -> Iterator[tuple[_Task, _Result]]:
-    lost: list[_Task] = []
-    with worker_pool(count) as pool:
-        task_of = {pool.submit(_make, task): task for task in tasks}
-        try:
-            yield from _finished(job, task_of, lost)
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-    for task in sorted(lost, key=lambda task: task.number):
-        yield task, _alone(job, task)
+    return prepare_sticker(traced.drawing, settings, fit_cut, cut)
 
 
 def _finished(
-    job: Job, task_of: Mapping[Future[_Result], _Task], lost: list[_Task]
-) -> Iterator[tuple[_Task, _Result]]:
+    job: Job, task_of: Mapping[Future[_Result], StickerTask], lost: list[StickerTask]
+) -> Iterator[tuple[StickerTask, _Result]]:
     """Results as they are done; those that a dying process took along are added to `lost`.
 
     After an error only the stickers before the failed one are waited for: one of them may fail, too, and
     the first in the job is the one to be named.
     """
-    failed: tuple[_Task, BaseException] | None = None
+    failed: tuple[StickerTask, BaseException] | None = None
     for future in as_completed(task_of):
         task = task_of[future]
         if future.cancelled():
@@ -239,17 +265,17 @@ def _finished(
         raise _named(job, task, error) if isinstance(error, LimnerError) else error
 
 
-def _cancel_after(task: _Task, task_of: Mapping[Future[_Result], _Task]) -> None:
+def _cancel_after(task: StickerTask, task_of: Mapping[Future[_Result], StickerTask]) -> None:
     for future, other in task_of.items():
         if other.number > task.number:
             future.cancel()
 
 
-def _alone(job: Job, task: _Task) -> _Result:
+def _alone(job: Job, task: StickerTask) -> _Result:
     """In a process by itself, with all of the memory: where that dies too, it dies of this sticker."""
-    with worker_pool(1) as pool:
+    with Crew(1) as crew:
         try:
-            return pool.submit(_make, task).result()
+            return crew.submit(make_sticker, task).result()
         except LimnerError as error:
             raise _named(job, task, error) from error
         except BrokenProcessPool as error:
@@ -259,24 +285,7 @@ def _alone(job: Job, task: _Task) -> _Result:
             raise _named(job, task, died) from error
 
 
-def _named(job: Job, task: _Task, error: LimnerError) -> LimnerError:
+def _named(job: Job, task: StickerTask, error: LimnerError) -> LimnerError:
     """The same error with the sticker and its line in the job file."""
     where = job.where(("sticker", task.number))
     return type(error)(f'{where}: sticker "{task.settings.name}": {error}')
-
-
-def _make(task: _Task) -> _Result:
-    """The work of one process."""
-    traced = task.traced or _traced(task)
-    return traced, task.cut or prepare_sticker(traced.drawing, task.settings, _fit_cut).cut
-
-
-def _traced(task: _Task) -> Kept:
-    result = trace(task.path, task.tracing)
-    mm_per_px = result.page.mm_per_photo_px
-    assert mm_per_px is not None
-    return Kept(result.drawing, result.rule_of, 1.0 / mm_per_px)
-
-
-def _fit_cut(points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:
-    return fit_path(points, tolerance_mm=tolerance_mm, closed=True).path

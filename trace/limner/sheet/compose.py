@@ -7,7 +7,7 @@ colour.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -30,13 +30,26 @@ from limner.sheet.cutline import Cut, make_cut, move_cut
 from limner.sheet.pose import Pose
 from limner.sheet.settings import CurveFitter, CutSettings, LayoutSettings
 
-__all__ = ["PreparedSticker", "SheetSettings", "StickerSettings", "compose", "prepare_sticker"]
+if TYPE_CHECKING:
+    from limner.sheet.layout import FreeSticker
+
+__all__ = [
+    "PreparedSticker",
+    "SheetSettings",
+    "StickerSettings",
+    "compose",
+    "prepare_place",
+    "prepare_sticker",
+]
 
 ColourOf = Callable[[Shape], PressColour]
 Matrix = NDArray[np.float64]
 
 # A neck longer than this is no longer hidden by the distance around the art: worth a look.
 _LONG_NECK_MM = 10.0
+
+# Cut lines are placed as polygons within this of them: a fifth of what preflight allows.
+_OUTLINE_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +182,14 @@ def prepare_sticker(
     return PreparedSticker(settings, centred, settings.width_mm, scale * (y1 - y0), cut, px_per_mm)
 
 
+def prepare_place(sticker: PreparedSticker) -> None:
+    """Take ahead what `compose` will ask of one sticker, which then takes less time."""
+    from limner.sheet.layout import prepare_outline
+
+    if sticker.settings.at_mm is None:
+        prepare_outline(_free(sticker, _outline(sticker)))
+
+
 def compose(
     stickers: Sequence[PreparedSticker],
     settings: SheetSettings,
@@ -222,30 +243,34 @@ def compose(
 def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:
     """Fixed places as they are; the rest by the layout, around them and the lettering."""
     # It brings an optimiser with it, which processes that prepare a sticker do not need.
-    from limner.sheet.layout import FreeSticker, place_free
+    from limner.sheet.layout import place_free
 
     poses: list[Pose | None] = [
         None if s.settings.at_mm is None else Pose(*s.settings.at_mm, s.settings.rotate_deg) for s in stickers
     ]
-    outlines = [path_polygon(sticker.cut.line.path, 0.01) for sticker in stickers]
+    outlines = [_outline(sticker) for sticker in stickers]
     obstacles = [
         _posed(outline, pose) for outline, pose in zip(outlines, poses, strict=True) if pose is not None
     ]
     beyond = settings.layout.clearance_mm - settings.layout.gap_mm
     obstacles += [_lettering_region(lettering, beyond) for lettering in settings.letterings]
     free = [i for i, pose in enumerate(poses) if pose is None]
-    requests = [
-        FreeSticker(
-            stickers[i].settings.name,
-            affinity.rotate(outlines[i], stickers[i].settings.rotate_deg, origin=(0, 0)),
-            stickers[i].settings.turn_deg,
-        )
-        for i in free
-    ]
+    requests = [_free(stickers[i], outlines[i]) for i in free]
     found = place_free(requests, settings.page.safe_box, obstacles, settings.layout)
     for i, pose in zip(free, found, strict=True):
         poses[i] = replace(pose, turn_deg=stickers[i].settings.rotate_deg + pose.turn_deg)
     return [pose for pose in poses if pose is not None]
+
+
+def _outline(sticker: PreparedSticker) -> Any:
+    return path_polygon(sticker.cut.line.path, _OUTLINE_MM)
+
+
+def _free(sticker: PreparedSticker, outline: Any) -> "FreeSticker":
+    from limner.sheet.layout import FreeSticker
+
+    turned = affinity.rotate(outline, sticker.settings.rotate_deg, origin=(0, 0))
+    return FreeSticker(sticker.settings.name, turned, sticker.settings.turn_deg)
 
 
 def _lettering_region(lettering: PlacedLettering, grow_mm: float) -> Any:

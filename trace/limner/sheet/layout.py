@@ -22,9 +22,9 @@ from limner.model.sheet import Box
 from limner.sheet.packing import pack
 from limner.sheet.pose import Pose
 from limner.sheet.settings import LayoutSettings
-from limner.sheet.spacing import part, spread
+from limner.sheet.spacing import part, prepare_body, spread
 
-__all__ = ["FreeSticker", "largest_scale", "place_free", "try_places"]
+__all__ = ["FreeSticker", "largest_scale", "place_free", "prepare_outline", "try_places"]
 
 Region = Any
 
@@ -121,6 +121,12 @@ def place_free(
     )
 
 
+def prepare_outline(sticker: FreeSticker) -> None:
+    """Sample ahead what a search will ask of a sticker that stands upright."""
+    for simple in _simple([sticker], [Pose(0.0, 0.0, 0.0)]):
+        prepare_body(simple)
+
+
 def largest_scale(
     stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], settings: LayoutSettings
 ) -> float:
@@ -150,7 +156,7 @@ def try_places(
     poses, lacking = _found_places(stickers, box, obstacles, _attempts(stickers, settings))
     if lacking:
         return poses, lacking
-    simple = [shapely.simplify(outline, _SPACING_DETAIL_MM) for outline in _turned(stickers, poses)]
+    simple = _simple(stickers, poses)
     even = _poses(poses, spread(simple, _centres(poses), box, obstacles, settings.gap_mm))
     if _lacking(stickers, even, box, obstacles, settings.gap_mm):
         even = _parted(stickers, even, box, obstacles, settings.gap_mm)
@@ -218,7 +224,7 @@ def _one_start(
 def _parted(
     stickers: Sequence[FreeSticker], poses: list[Pose], box: Box, obstacles: Sequence[Region], gap_mm: float
 ) -> list[Pose]:
-    simple = [shapely.simplify(outline, _SPACING_DETAIL_MM) for outline in _turned(stickers, poses)]
+    simple = _simple(stickers, poses)
     return _poses(poses, part(simple, _centres(poses), box, obstacles, gap_mm))
 
 
@@ -282,6 +288,11 @@ def _turned(stickers: Sequence[FreeSticker], poses: Sequence[Pose]) -> list[Regi
         affinity.rotate(sticker.outline, pose.turn_deg, origin=(0, 0))
         for sticker, pose in zip(stickers, poses, strict=True)
     ]
+
+
+def _simple(stickers: Sequence[FreeSticker], poses: Sequence[Pose]) -> list[Region]:
+    """Outlines as they are spaced."""
+    return [shapely.simplify(outline, _SPACING_DETAIL_MM) for outline in _turned(stickers, poses)]
 
 
 def _centres(poses: Sequence[Pose]) -> NDArray[np.float64]:

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from limner.sheet.clearance import signed_distance
 from limner.sheet.descent import minimise
 
-__all__ = ["part", "spread"]
+__all__ = ["part", "prepare_body", "spread"]
 
 Region = Any
 Floats = NDArray[np.float64]
@@ -122,6 +122,11 @@ def spread(
         lambda d: repulsion(d, _WALL_SPARE_MM),
         _SPREAD_ROUNDS,
     )
+
+
+def prepare_body(outline: Region) -> None:
+    """Sample an outline ahead; `part` and `spread` remember it."""
+    _body(outline)
 
 
 class _Scene:
