@@ -17,6 +17,7 @@ from PIL import Image
 
 from helpers_drawing import CONTRACT_PATH, SVG, node_count, svg_paths
 from limner.cli.main import main
+from limner.cli.overview import COMMANDS
 
 LINE_PX = 6.0
 
@@ -281,11 +282,32 @@ def test_no_command_and_unknown_command(capsys: pytest.CaptureFixture[str]) -> N
 
 
 def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:
-    for option in ("--version", "--help"):
-        with pytest.raises(SystemExit) as stop:
-            main([option])
-        assert stop.value.code == 0
+    for arguments in (["--version"], ["--help"], ["-h"], ["trace", "--help"], ["new", "-h"]):
+        assert main(arguments) == 0
         assert "limner" in capsys.readouterr().out
+
+
+def test_help_names_every_command_and_each_has_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["--help"])
+    words = capsys.readouterr().out.split()
+    for command in COMMANDS:
+        assert command in words
+        assert main([command, "--help"]) == 0
+        assert capsys.readouterr().out.startswith(f"usage: limner {command} ")
+
+
+@pytest.mark.parametrize(("asked", "width"), [("60", 60), ("200", 200), ("5", 36), ("wide", 80)])
+def test_help_is_as_wide_as_the_terminal(
+    asked: str, width: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", asked)
+    main(["--help"])
+    text = capsys.readouterr().out
+    # Words are longer than what is left of a line: only one that no line could hold may stand out.
+    assert max(map(len, text.splitlines())) <= max(
+        width - 2, len("commands (limner COMMAND --help tells more):")
+    )
+    assert "press-ready sticker sheets." in " ".join(text.split())
 
 
 def test_names_with_quotes_spaces_and_newlines(tmp_path: Path, sketch_bytes: bytes) -> None:

@@ -1,0 +1,143 @@
+"""The arguments of each command, and what runs it."""
+
+import argparse
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from limner.cli.overview import columns
+from limner.errors import InputError
+
+if TYPE_CHECKING:
+    from typing import Any, NoReturn
+
+__all__ = ["parse"]
+
+
+class _Parser(argparse.ArgumentParser):
+    """An argument parser that answers a mistake with one sentence."""
+
+    def __init__(self, **options: "Any") -> None:
+        # The library would load a third as much code again to find out the width.
+        super().__init__(
+            formatter_class=lambda prog: argparse.HelpFormatter(prog, width=columns()), **options
+        )
+
+    def error(self, message: str) -> "NoReturn":
+        raise InputError(f"{message[:1].upper()}{message[1:]} (see: {self.prog} --help).")
+
+
+def parse(command: str, arguments: Sequence[str]) -> argparse.Namespace:
+    """Read the arguments of a command.
+
+    Parameters
+    ----------
+    command : str
+        One of `limner.cli.overview.COMMANDS`.
+    arguments : sequence of str
+        What stands behind it.
+
+    Returns
+    -------
+    argparse.Namespace
+        With a function `run` that takes it and returns the exit code.
+
+    Raises
+    ------
+    InputError
+        They cannot be used.
+    """
+    return _PARSERS[command]().parse_args(arguments)
+
+
+def _trace() -> _Parser:
+    trace = _Parser(
+        prog="limner trace",
+        description="Traces photographed or scanned sketches into closed, filled shapes.",
+        epilog="With several sketches, or a folder of them, -o, --report and --proof name folders: "
+        "NAME.svg, NAME.json and NAME-proof.png go there. A sketch that cannot be traced does not stop the "
+        "others; it is named at the end.",
+    )
+    add = trace.add_argument
+    add("sketch", metavar="SKETCH", nargs="+", help="JPEG, PNG, TIFF, WebP or HEIC; it is only read")
+    add("-o", "--output", metavar="OUT.svg", help="where to write (default: beside the sketch)")
+    add("--report", metavar="OUT.json", help="write what was found as JSON")
+    add("--proof", metavar="OUT.png", help="write a picture of what happened")
+    add("--width", metavar="LEN", help="true width of the whole page")
+    add("--smoothing", metavar="LEN", help="largest distance between curve and drawn line")
+    add("--nodes", metavar="N", help="budget of nodes for the whole drawing")
+    add("--mirror", metavar="off|auto", default="off", help="complete a half-drawn figure (default: off)")
+    add("--paper", metavar="SIZE", default="auto", help="auto, none, or an ISO 216 size such as A4")
+    add("--lines", metavar="drawn|even|none", default="drawn", help="how ink is drawn (default: drawn)")
+    add("--zones", metavar="FILE.toml", help="[[area]] and [[zone]] tables for this sketch")
+    trace.set_defaults(run=_run_trace)
+    return trace
+
+
+_KEPT = (
+    "Traced drawings and their cut lines are kept in .limner-cache beside the job, so that a second run "
+    "makes only what changed; that folder may be deleted at any time."
+)
+
+
+def _sheet() -> _Parser:
+    sheet = _Parser(
+        prog="limner sheet",
+        description="Traces the sketches of a job, lays them out with their cut lines, and writes sheet.svg, "
+        "sheet.pdf, proof.png, report.json and report.html.",
+        epilog=_KEPT,
+    )
+    sheet.add_argument("job", metavar="JOB.toml", help="the job file")
+    sheet.add_argument("-o", "--output", metavar="FOLDER", help="where to write (default: beside the job)")
+    sheet.set_defaults(run=_run_sheet)
+    return sheet
+
+
+def _check() -> _Parser:
+    check = _Parser(
+        prog="limner check",
+        description="Makes the sheet of a job without writing it, and tells what a printing company would "
+        "object to; exit code 1 where something must be mended.",
+        epilog=_KEPT,
+    )
+    check.add_argument("job", metavar="JOB.toml", help="the job file")
+    check.set_defaults(run=_run_check)
+    return check
+
+
+def _new() -> _Parser:
+    new = _Parser(prog="limner new", description="Writes a job to start from.")
+    new.add_argument("folder", metavar="FOLDER", help="a new folder")
+    new.set_defaults(run=_run_new)
+    return new
+
+
+def _run_sheet(arguments: argparse.Namespace) -> int:
+    from limner.cli.sheet import run_sheet
+
+    return run_sheet(arguments)
+
+
+def _run_check(arguments: argparse.Namespace) -> int:
+    from limner.cli.sheet import run_check
+
+    return run_check(arguments)
+
+
+def _run_new(arguments: argparse.Namespace) -> int:
+    from limner.cli.sheet import run_new
+
+    return run_new(arguments)
+
+
+def _run_trace(arguments: argparse.Namespace) -> int:
+    from limner.cli.trace import run_trace
+
+    return run_trace(arguments)
+
+
+_PARSERS: dict[str, Callable[[], _Parser]] = {
+    "trace": _trace,
+    "sheet": _sheet,
+    "check": _check,
+    "new": _new,
+}
