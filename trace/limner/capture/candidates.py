@@ -15,6 +15,7 @@ hundredth of their length are seen in pieces.
 """
 
 import math
+from collections.abc import Iterator
 from itertools import zip_longest
 from typing import Any
 
@@ -89,19 +90,20 @@ def _bright_end(values: Bytes8) -> int:
     return int(np.searchsorted(reached, _BRIGHT_END * reached[-1]))
 
 
-def sheet_candidates(rgb: Bytes8) -> list[Floats]:
+def sheet_candidates(rgb: Bytes8) -> Iterator[Floats]:
     """Quadrilaterals that may be the sheet, the likelier ones first.
 
-    Those found with and without the pattern of a tablecloth opened away take turns.
+    Those found with and without the pattern of a tablecloth opened away take turns; it is opened away only
+    when the first candidate does not do.
 
     Parameters
     ----------
     rgb : ndarray of uint8, shape (H, W, 3)
         The photograph.
 
-    Returns
-    -------
-    list of ndarray, shape (4, 2)
+    Yields
+    ------
+    ndarray, shape (4, 2)
         Corners in pixels of the photograph, clockwise to the eye.
     """
     height, width = rgb.shape[:2]
@@ -110,10 +112,12 @@ def sheet_candidates(rgb: Bytes8) -> list[Floats]:
     small: Any = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
     closed = _morphed(small, cv2.MORPH_CLOSE, _LINE_SHARE * max(size))
     white = whiteness(closed)
-    opened = _morphed(white, cv2.MORPH_OPEN, _PATTERN_SHARE * max(size))
     factor = np.array([width / size[0], height / size[1]])
-    plain, plainer = (_ranked(each) for each in (white, opened))
-    return [quad * factor for pair in zip_longest(plain, plainer) for quad in pair if quad is not None]
+    plain = _ranked(white)
+    yield from (quad * factor for quad in plain[:1])
+    opened = _ranked(_morphed(white, cv2.MORPH_OPEN, _PATTERN_SHARE * max(size)))
+    for pair in zip_longest(opened, plain[1:]):
+        yield from (quad * factor for quad in pair if quad is not None)
 
 
 def _morphed(values: NDArray[Any], operation: int, size_px: float) -> NDArray[Any]:

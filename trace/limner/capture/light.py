@@ -103,6 +103,9 @@ _SHADE = 0.75
 # Colour counts as ink beyond what the noise in bare paper shows, which is at most this.
 _LARGEST_NOISE = 16
 
+# It is measured on one in so many cells of the grid in x and y: a hundred thousand pixels are enough.
+_NOISE_CELLS = 2
+
 _STRIP_ROWS_PX = 128
 
 _EPSILON = np.float32(1e-3)
@@ -203,11 +206,13 @@ def _grey(even: Bytes8, filled: Floats32 | None, noise: int) -> Floats32:
 
 def _colour_noise(rgb: Bytes8, light: Light) -> int:
     """How far the channels differ on bare paper by noise alone, in steps of 1/255."""
-    rows, columns = light.gain.shape[:2]
+    gain = np.ascontiguousarray(light.gain[::_NOISE_CELLS, ::_NOISE_CELLS])
     across, down = rgb.shape[1] / light.covered[0], rgb.shape[0] / light.covered[1]
-    row = np.minimum(((np.arange(rows) + 0.5) * down).astype(np.intp), rgb.shape[0] - 1)
-    column = np.minimum(((np.arange(columns) + 0.5) * across).astype(np.intp), rgb.shape[1] - 1)
-    even: Any = cv2.multiply(rgb[np.ix_(row, column)], light.gain, dtype=cv2.CV_8U)
+    row, column = (
+        np.minimum(((np.arange(count) * _NOISE_CELLS + 0.5) * size).astype(np.intp), end - 1)
+        for count, size, end in zip(gain.shape[:2], (down, across), rgb.shape[:2], strict=True)
+    )
+    even: Any = cv2.multiply(rgb[np.ix_(row, column)], gain, dtype=cv2.CV_8U)
     luminance: Any = cv2.cvtColor(even, cv2.COLOR_RGB2GRAY)
     excess = cv2.subtract(luminance, lowest(even))[luminance >= 240]
     return min(int(np.percentile(excess, 90)), _LARGEST_NOISE) if excess.size else 0
