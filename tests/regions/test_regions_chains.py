@@ -1,5 +1,7 @@
 """Points put into walking order: every path and loop comes back as it was laid."""
 
+from itertools import pairwise
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -54,3 +56,13 @@ def test_pieces_come_in_the_order_of_their_lowest_points() -> None:
     assert chains.order.tolist() == [0, 2, 5, 1, 4, 3]
     assert chains.offsets.tolist() == [0, 3, 5, 6]
     assert not chains.closed.any()
+
+
+def test_long_pieces_are_walked_too() -> None:
+    links, count, pieces = laid(7, [(20_000, True), (3, False), (15_000, False), (1, False), (900, True)])
+    chains = order_chains(links, count)
+    walked = [chains.order[low:high] for low, high in pairwise(chains.offsets)]
+    by_lowest = sorted(pieces, key=lambda piece: int(piece[0].min()))
+    for found, closed, (piece, loop) in zip(walked, chains.closed, by_lowest, strict=True):
+        assert closed == loop
+        assert neighbours(found, loop) == neighbours(piece, loop)
