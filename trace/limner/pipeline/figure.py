@@ -4,6 +4,7 @@ What knows of symmetry is loaded only then.
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -120,7 +121,7 @@ def _scaled(figure: Figure, factor: float) -> Figure:
 
 
 def even_out(
-    drawing: Drawing, figure: Figure, rule_of: dict[str, int], watch: Stopwatch
+    drawing: Drawing, mirrored: Sequence[Mirrored], rule_of: dict[str, int], watch: Stopwatch
 ) -> tuple[Drawing, dict[str, int]]:
     """Replace one half of each mirrored figure by the exact reflection of the other.
 
@@ -131,7 +132,7 @@ def even_out(
     rule_of : dict of str to int
         The same as given, with the names of pairs ("eye-left", "eye-right") for those that were "eye".
     """
-    for one in figure.mirrored:
+    for one in mirrored:
         with watch.stage("symmetry"):
             from limner.symmetry.mirror import mirror_drawing
 

@@ -1,5 +1,7 @@
 """One sticker traced and cut: the work of one process.
 
+Method: where nothing but settings of its curves has changed, the map of its sketch is kept from before.
+
 Nothing here knows the job or its models, so that a process that only traces need not load them.
 """
 
@@ -12,8 +14,9 @@ from numpy.typing import NDArray
 from limner.model.geometry import CubicPath
 from limner.pipeline.ahead import load_ahead
 from limner.pipeline.settings import TraceSettings
-from limner.pipeline.store import Kept
-from limner.pipeline.trace import STAGES, trace
+from limner.pipeline.sketchmap import SketchMap
+from limner.pipeline.store import Kept, Store
+from limner.pipeline.trace import STAGES, redraw, trace
 from limner.sheet.compose import StickerSettings, prepare_sticker
 from limner.sheet.cutline import Cut
 
@@ -41,6 +44,10 @@ class StickerTask:
         Its drawing, where that was kept.
     cut : Cut or None
         Its cut line, where that was kept.
+    store : Store or None
+        Where the map of its sketch is kept; None: nowhere.
+    map_key : str
+        By which key.
     """
 
     number: int
@@ -49,6 +56,8 @@ class StickerTask:
     settings: StickerSettings
     traced: Kept | None = None
     cut: Cut | None = None
+    store: Store | None = None
+    map_key: str = ""
 
 
 def load_stages() -> None:
@@ -69,10 +78,20 @@ def make_sticker(task: StickerTask) -> tuple[Kept, Cut]:
 
 
 def _traced(task: StickerTask) -> Kept:
+    """From the kept map of the sketch, where there is one; else the map is kept for the next time."""
+    mapped = None if task.store is None else task.store.load_map(task.map_key)
+    if mapped is not None and _is_of(mapped, task):
+        drawn = redraw(mapped, task.tracing)
+        return Kept(drawn.drawing, drawn.rule_of, mapped.px_per_mm)
     result = trace(task.path, task.tracing)
-    mm_per_px = result.page.mm_per_photo_px
-    assert mm_per_px is not None
-    return Kept(result.drawing, result.rule_of, 1.0 / mm_per_px)
+    if task.store is not None:
+        task.store.save_map(task.map_key, result.mapped)
+    return Kept(result.drawing, result.rule_of, result.mapped.px_per_mm)
+
+
+def _is_of(mapped: SketchMap, task: StickerTask) -> bool:
+    """Whether a map, however it came there, speaks of nothing that its sticker does not have."""
+    return all(rule < len(task.tracing.areas) for rule in mapped.rule_of.values())
 
 
 def fit_cut(points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:

@@ -24,7 +24,7 @@ from limner.job.tables import StickerTable
 from limner.pipeline.making import StickerTask, fit_cut, make_sticker
 from limner.pipeline.pool import Crew, core_count
 from limner.pipeline.settings import TraceSettings
-from limner.pipeline.store import Kept, Store, cut_key_of, key_of
+from limner.pipeline.store import Kept, Store, cut_key_of, map_key_of, trace_key_of
 from limner.sheet.compose import PreparedSticker, prepare_sticker
 from limner.sheet.cutline import Cut
 
@@ -58,6 +58,7 @@ class Made:
 class _Keys:
     """Names of one sticker's kept results."""
 
+    map: str
     trace: str
     cut: str
 
@@ -206,8 +207,10 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
 
 
 def _keys(job: Job, sticker: StickerTable, palette: Palette) -> _Keys:
-    key = key_of(job.sketch_path(sticker), _trace_settings(job, sticker, palette))
-    return _Keys(key, cut_key_of(key, sticker.width, cut_settings(job, sticker)))
+    settings = _trace_settings(job, sticker, palette)
+    map_key = map_key_of(job.sketch_path(sticker), settings)
+    key = trace_key_of(map_key, settings)
+    return _Keys(map_key, key, cut_key_of(key, sticker.width, cut_settings(job, sticker)))
 
 
 def _task(job: Job, number: int, palette: Palette, store: Store | None, keys: _Keys) -> StickerTask:
@@ -224,6 +227,8 @@ def _task(job: Job, number: int, palette: Palette, store: Store | None, keys: _K
         sticker_settings(job, sticker, None),
         traced,
         cut,
+        store,
+        keys.map,
     )
 
 

@@ -1,11 +1,12 @@
-"""Traced drawings and cut lines kept beside a job, so that a second run makes only what changed.
+"""Maps, drawings and cut lines kept beside a job, so that a second run makes only what changed.
 
 An entry's name is a digest of everything that it depends on: the sketch's bytes, the settings, the masks
 that they name, limner's own code and the libraries that it computes with; for a cut line also the drawing's
-width and how it is cut. Its first line is a digest of that name and of the rest: an entry that is damaged, or
-that lies under another one's name, is made anew. Entries are JSON, in which Python writes floating-point
-numbers so that they read back exactly; nothing in an entry is ever executed, and what it says is checked
-like any input. The folder may be deleted at any time, and one that cannot be written only costs time.
+width and how it is cut. A map (`sketchmap`) depends on all of that but the few settings that curves alone
+look at. An entry's first line is a digest of that name and of the rest: one that is damaged, or that lies
+under another one's name, is made anew. Entries are JSON, in which Python writes floating-point numbers so
+that they read back exactly, long arrays as base64; nothing in an entry is ever executed, and what it says is
+checked like any input. The folder may be deleted at any time, and one that cannot be written only costs time.
 
 Limits: whoever may write into the folder may also write a wrong entry with a right digest, just as they may
 change the job itself.
@@ -16,7 +17,7 @@ import json
 import os
 import re
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache
 from importlib import metadata, resources
 from pathlib import Path
@@ -27,25 +28,31 @@ import numpy as np
 from limner._version import __version__
 from limner.errors import OutputError
 from limner.model.drawing import Drawing, Shape
-from limner.model.geometry import Axis, CubicPath
+from limner.model.geometry import CubicPath
 from limner.model.sheet import CutLine
 from limner.output.files import write_whole
+from limner.pipeline.entries import axis_from_json, axis_to_json, fill_from_json, index, number, text
+from limner.pipeline.keptmap import map_from_json, map_to_json
 from limner.pipeline.settings import TraceSettings
+from limner.pipeline.sketchmap import CURVES_ALONE, SketchMap
 from limner.sheet.cutline import Cut
 from limner.sheet.offset import Neck
 from limner.sheet.settings import CutSettings
 
-__all__ = ["Kept", "Store", "cut_key_of", "key_of"]
+__all__ = ["Kept", "Store", "cut_key_of", "key_of", "map_key_of", "trace_key_of"]
 
-# The entries used last are kept, the rest removed. One takes about 50 kB: 50 MB at most.
-_MOST_ENTRIES = 1000
+# The entries used last are kept, the rest removed. A drawing takes about 50 kB, a map about 800 kB for a
+# photograph of 12 megapixels: some 130 MB at most.
+_MOST_ENTRIES, _MOST_MAPS = 1000, 100
 
 # No drawing of a sticker comes near this; reading more would only cost memory.
 _LARGEST_ENTRY_BYTES = 50_000_000
 
-_ENTRY_NAME = re.compile(r"[0-9a-f]{64}\.json")
-_FILL = re.compile(r"#[0-9a-fA-F]{6}")
+_ENTRY_NAME = re.compile(r"[0-9a-f]{64}\.(json|map)")
 _ROLES = ("silhouette", "area", "line", "solid")
+
+# Sources, and what was compiled of them.
+_CODE = (".py", ".so", ".pyd")
 
 # What the numbers of a drawing depend on apart from limner's own code.
 _LIBRARIES = ("numpy", "opencv-python", "pillow", "pillow-heif", "scipy", "shapely")
@@ -72,21 +79,22 @@ class Kept:
 
 @cache
 def _code_digest() -> str:
-    """Digest of limner's own source and of the libraries under it: a changed stage finds no old results."""
+    """Digest of limner's own code and of the libraries under it: a changed stage finds no old results."""
     digest = hashlib.sha256(__version__.encode())
     root = Path(str(resources.files("limner")))
-    for path in sorted(root.rglob("*.py")):
-        digest.update(path.relative_to(root).as_posix().encode())
-        digest.update(path.read_bytes())
+    for path in sorted(path for path in root.rglob("*") if path.suffix in _CODE):
+        content = path.read_bytes()
+        digest.update(f"{path.relative_to(root).as_posix()}\0{len(content)}\0".encode())
+        digest.update(content)
     for name in _LIBRARIES:
         with suppress(metadata.PackageNotFoundError):
             digest.update(f"{name} {metadata.version(name)}\n".encode())
     return digest.hexdigest()
 
 
-def key_of(sketch: Path, settings: TraceSettings) -> str:
-    """Digest of all that the trace of a sketch depends on; a missing file counts as empty."""
-    digest = hashlib.sha256(_code_digest().encode())
+def map_key_of(sketch: Path, settings: TraceSettings) -> str:
+    """Digest of all that the map of a sketch depends on; a missing file counts as empty."""
+    digest = hashlib.sha256(f"map {_code_digest()}".encode())
     masks = [settings.folder / zone.mask for zone in settings.zones if zone.mask is not None]
     for path in (sketch, *masks):
         content = path.read_bytes() if path.is_file() else b""
@@ -94,8 +102,20 @@ def key_of(sketch: Path, settings: TraceSettings) -> str:
         digest.update(content)
     # The folder is only a place to find the masks, whose contents are counted already.
     values = {name: getattr(settings, name) for name in settings.__slots__ if name != "folder"}
+    values = {name: value for name, value in values.items() if name not in CURVES_ALONE}
     digest.update(repr(sorted(values.items())).encode(errors="surrogateescape"))
     return digest.hexdigest()
+
+
+def trace_key_of(map_key: str, settings: TraceSettings) -> str:
+    """Digest of all that a trace depends on, given the key of its sketch's map."""
+    values = [getattr(settings, name) for name in CURVES_ALONE]
+    return hashlib.sha256(f"trace {map_key} {values!r}".encode()).hexdigest()
+
+
+def key_of(sketch: Path, settings: TraceSettings) -> str:
+    """Digest of all that the trace of a sketch depends on."""
+    return trace_key_of(map_key_of(sketch, settings), settings)
 
 
 def cut_key_of(key: str, width_mm: float, settings: CutSettings) -> str:
@@ -104,7 +124,7 @@ def cut_key_of(key: str, width_mm: float, settings: CutSettings) -> str:
 
 
 class Store:
-    """Kept traces and cut lines in a folder.
+    """Kept maps, traces and cut lines in a folder.
 
     Parameters
     ----------
@@ -138,11 +158,19 @@ class Store:
         """Keep a cut line; a folder that cannot be written is no error."""
         self._write(key, _cut_to_json(cut))
 
-    def _path(self, key: str) -> Path:
-        return self._folder / f"{key}.json"
+    def load_map(self, key: str) -> SketchMap | None:
+        """The map of that key, or None where there is none that can be trusted."""
+        data = self._read(key, "map")
+        with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
+            return map_from_json(data)
+        return None
 
-    def _read(self, key: str) -> Any:
-        path = self._path(key)
+    def save_map(self, key: str, mapped: SketchMap) -> None:
+        """Keep a map; a folder that cannot be written is no error."""
+        self._write(key, map_to_json(mapped), "map")
+
+    def _read(self, key: str, kind: str = "json") -> Any:
+        path = self._folder / f"{key}.{kind}"
         try:
             # Only a file of one's own: a link may lead anywhere, a pipe would never end.
             if path.is_symlink() or not path.is_file() or path.stat().st_size > _LARGEST_ENTRY_BYTES:
@@ -157,9 +185,9 @@ class Store:
             os.utime(path)
         return data
 
-    def _write(self, key: str, data: dict[str, Any]) -> None:
+    def _write(self, key: str, data: dict[str, Any], kind: str = "json") -> None:
         body = json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
-        path = self._path(key)
+        path = self._folder / f"{key}.{kind}"
         try:
             self._folder.mkdir(exist_ok=True)
             if path.is_symlink():
@@ -171,11 +199,12 @@ class Store:
 
     def _forget_old(self) -> None:
         entries = [path for path in self._folder.iterdir() if _ENTRY_NAME.fullmatch(path.name)]
-        if len(entries) <= _MOST_ENTRIES:
-            return
-        entries.sort(key=lambda path: path.lstat().st_mtime_ns, reverse=True)
-        for path in entries[_MOST_ENTRIES:]:
-            path.unlink(missing_ok=True)
+        for kind, most in ((".json", _MOST_ENTRIES), (".map", _MOST_MAPS)):
+            mine = [path for path in entries if path.suffix == kind]
+            if len(mine) > most:
+                mine.sort(key=lambda path: path.lstat().st_mtime_ns, reverse=True)
+                for path in mine[most:]:
+                    path.unlink(missing_ok=True)
 
 
 def _digest(key: str, body: bytes) -> bytes:
@@ -189,7 +218,7 @@ def _to_json(kept: Kept) -> dict[str, Any]:
         "px_per_mm": kept.px_per_mm,
         "size": [drawing.width_mm, drawing.height_mm],
         "line_width_mm": drawing.line_width_mm,
-        "axis": None if drawing.axis is None else asdict(drawing.axis),
+        "axis": None if drawing.axis is None else axis_to_json(drawing.axis),
         "fills": [_shape_to_json(shape) for shape in drawing.fills],
         "lines": [_shape_to_json(shape) for shape in drawing.lines],
     }
@@ -208,30 +237,25 @@ def _path_to_json(path: CubicPath) -> list[list[Any]]:
 
 
 def _from_json(data: Any) -> Kept:
-    axis = None if data["axis"] is None else _axis_from_json(data["axis"])
+    axis = None if data["axis"] is None else axis_from_json(data["axis"])
     fills, lines = (tuple(_shape_from_json(shape) for shape in data[layer]) for layer in ("fills", "lines"))
-    width, height = (_number(value) for value in data["size"])
-    drawing = Drawing(width, height, fills, lines, _number(data["line_width_mm"]), axis)
-    rules = {str(name): _index(rule) for name, rule in data["rule_of"].items()}
-    return Kept(drawing, rules, _number(data["px_per_mm"]))
-
-
-def _axis_from_json(data: Any) -> Axis:
-    x_mm, y_mm, angle_deg, score = (_number(data[name]) for name in ("x_mm", "y_mm", "angle_deg", "score"))
-    return Axis(x_mm, y_mm, angle_deg, score, data["how"], data["keep"])
+    width, height = (number(value) for value in data["size"])
+    drawing = Drawing(width, height, fills, lines, number(data["line_width_mm"]), axis)
+    rules = {str(name): index(rule) for name, rule in data["rule_of"].items()}
+    return Kept(drawing, rules, number(data["px_per_mm"]))
 
 
 def _shape_from_json(data: Any) -> Shape:
-    if not (isinstance(data["name"], str) and data["role"] in _ROLES and _FILL.fullmatch(data["fill"])):
+    if data["role"] not in _ROLES:
         raise ValueError("not a shape")
     return Shape(
-        data["name"],
+        text(data["name"]),
         data["role"],
         tuple(_path_from_json(path) for path in data["paths"]),
-        data["fill"],
-        _number(data["error_mm"]),
-        _number(data["area_mm2"]),
-        _index(data["bridged_gaps"]),
+        fill_from_json(data["fill"]),
+        number(data["error_mm"]),
+        number(data["area_mm2"]),
+        index(data["bridged_gaps"]),
     )
 
 
@@ -257,28 +281,14 @@ def _cut_to_json(cut: Cut) -> dict[str, Any]:
 
 
 def _cut_from_json(data: Any) -> Cut:
-    if not isinstance(data["form"], str):
-        raise ValueError("not a cut line")
     line = CutLine(
         _path_from_json(data["path"]),
-        data["form"],
-        _number(data["asked_mm"]),
-        _number(data["min_distance_mm"]),
-        _number(data["max_distance_mm"]),
-        _number(data["length_mm"]),
-        _number(data["smallest_radius_mm"]),
+        text(data["form"]),
+        number(data["asked_mm"]),
+        number(data["min_distance_mm"]),
+        number(data["max_distance_mm"]),
+        number(data["length_mm"]),
+        number(data["smallest_radius_mm"]),
     )
-    necks = ((_number(x), _number(y), _number(length)) for x, y, length in data["necks"])
+    necks = ((number(x), number(y), number(length)) for x, y, length in data["necks"])
     return Cut(line, tuple(Neck((x, y), length) for x, y, length in necks))
-
-
-def _number(value: Any) -> float:
-    if not isinstance(value, int | float) or not np.isfinite(value):
-        raise ValueError("not a number")
-    return float(value)
-
-
-def _index(value: Any) -> int:
-    if not isinstance(value, int) or value < 0:
-        raise ValueError("not an index")
-    return value

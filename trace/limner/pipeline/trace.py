@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from limner.model.raster import FlatPage, InkMap
     from limner.model.regionmap import RegionMap
     from limner.pipeline.figure import Figure
+    from limner.pipeline.sketchmap import Drawn, SketchMap
 
-__all__ = ["STAGES", "TraceResult", "trace"]
+__all__ = ["STAGES", "TraceResult", "redraw", "trace"]
 
 # Modules, in the order in which they are needed.
 STAGES = (
@@ -27,12 +28,9 @@ STAGES = (
     "limner.pipeline.figure",
     "limner.regions.build",
     "limner.regions.graph",
+    "limner.pipeline.sketchmap",
     "limner.curves.trace",
 )
-
-# A pencil line wobbles by about a fifth of its own width: smoothing below that copies the wobble,
-# smoothing far above it rounds off what was meant (judged by eye on the sketches in fixtures/).
-DEFAULT_SMOOTHING_LINE_WIDTHS = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,8 +45,8 @@ class TraceResult:
         The straightened page, scale set.
     ink : InkMap
         The ink on it, scale set; of the completed figure where half of it was drawn.
-    regions : RegionMap
-        The planar map, bridges included.
+    mapped : SketchMap
+        The planar map and what was done with it.
     smoothing_mm : float
         The smoothing that was used.
     page_origin_mm : tuple of float
@@ -63,11 +61,16 @@ class TraceResult:
     drawing: "Drawing"
     page: "FlatPage"
     ink: "InkMap"
-    regions: "RegionMap"
+    mapped: "SketchMap"
     smoothing_mm: float
     page_origin_mm: tuple[float, float] = (0.0, 0.0)
     rule_of: dict[str, int] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def regions(self) -> "RegionMap":
+        """The planar map, bridges included."""
+        return self.mapped.regions
 
 
 def trace(
@@ -115,26 +118,34 @@ def trace(
         return _drawn(complete_figure(page, ink, settings, watch), settings, watch)
 
 
+def redraw(mapped: "SketchMap", settings: TraceSettings) -> "Drawn":
+    """Trace a sketch whose map is known; the drawing is the same as by `trace`.
+
+    Raises
+    ------
+    GeometryError
+        The budget of nodes is too small.
+    """
+    from limner.pipeline.sketchmap import draw_map
+    from limner.pipeline.steady import steady_opencv
+
+    with steady_opencv():
+        return draw_map(mapped, settings, Stopwatch())
+
+
 def _drawn(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> TraceResult:
     """From the figure's ink to its shapes."""
-    from limner.curves.settings import CurveSettings
-    from limner.curves.trace import trace_curves
-    from limner.pipeline.figure import even_out
-    from limner.pipeline.tables import area_rules, rule_of_area, zone_values
-    from limner.regions.build import build_regions
-    from limner.regions.graph import build_graph
-    from limner.regions.settings import RegionSettings
+    from limner.pipeline.sketchmap import draw_map, map_figure
 
-    with watch.stage("regions"):
-        rules = area_rules(settings, figure.frame)
-        regions = build_regions(figure.ink, build_graph(figure.ink), RegionSettings(), figure.page, rules)
-        rule_of = rule_of_area(settings, regions, figure.frame)
-        zones = zone_values(settings, regions, figure.frame)
-    smoothing_mm = settings.smoothing_mm or DEFAULT_SMOOTHING_LINE_WIDTHS * regions.graph.line_width_mm
-    with watch.stage("curves"):
-        curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
-        drawing = trace_curves(regions, curves, zones)
-    drawing, rule_of = even_out(drawing, figure, rule_of, watch)
+    mapped = map_figure(figure, settings, watch)
+    drawn = draw_map(mapped, settings, watch)
     return TraceResult(
-        drawing, figure.page, figure.ink, regions, smoothing_mm, figure.origin_mm, rule_of, watch.seconds
+        drawn.drawing,
+        figure.page,
+        figure.ink,
+        mapped,
+        drawn.smoothing_mm,
+        figure.origin_mm,
+        drawn.rule_of,
+        watch.seconds,
     )
