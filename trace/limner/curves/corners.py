@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.kernels import compiled
-from limner.curves.samples import Samples
+from limner.curves.samples import Samples, median
 
 __all__ = ["Corner", "drawn_back", "find_corners", "settled", "sharpen"]
 
@@ -126,7 +126,7 @@ def _apart(samples: Samples, tolerance: float) -> int:
 def _compiled_corners(samples: Samples) -> list[Corner]:
     from limner.curves.kernels import _compiled
 
-    typical = float(np.median(samples.tolerance))
+    typical = median(samples.tolerance)
     made = np.empty((2 * len(samples.points), 5))
     many = _compiled.corners(
         np.ascontiguousarray(samples.points), np.ascontiguousarray(samples.tolerance),
@@ -138,7 +138,7 @@ def _compiled_corners(samples: Samples) -> list[Corner]:
 
 
 def _find_corners(samples: Samples) -> list[Corner]:
-    n, tolerance, step = len(samples.points), float(np.median(samples.tolerance)), samples.step
+    n, tolerance, step = len(samples.points), median(samples.tolerance), samples.step
     found: list[tuple[float, int, int, int, float]] = []
     for skip_by, length_by, enough in ARMS:
         skip = max(round(max(skip_by * tolerance, BLUR_SPACINGS * samples.spacing) / step), 1)

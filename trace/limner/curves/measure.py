@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.kernels import compiled
-from limner.curves.nodes import power_of, unwrapped, whole
+from limner.curves.nodes import power_of, whole
 from limner.geometry.cubics import evaluate
 
 __all__ = ["Course", "two_way_errors"]
@@ -80,49 +80,136 @@ def two_way_errors(courses: Sequence[Course]) -> list[tuple[Floats, Floats]]:
     """
     if not courses:
         return []
-    lines = [_Line(course) for course in courses]
-    first = np.concatenate([[0], np.cumsum([len(line.points) for line in lines])]).astype(np.intp)
-    first_seg = np.concatenate([[0], np.cumsum([len(course.segments) for course in courses])]).astype(np.intp)
-    forward = _forward(lines, first, first_seg)
-    limit = np.array([course.limit for course in courses])
-    limit = np.minimum(np.maximum.reduceat(forward, first[:-1]), limit)
-    backward = _backward(lines, first_seg, limit)
-    return [
-        (forward[first[k] : first[k + 1]], backward[first_seg[k] : first_seg[k + 1]])
-        for k in range(len(lines))
-    ]
+    lines = _Lines.of(courses)
+    forward = _forward(lines)
+    limit = np.minimum(np.maximum.reduceat(forward, lines.first[:-1]), lines.limit)
+    backward = _backward(lines, limit)
+    a, b = lines.first, lines.first_segment
+    return [(forward[a[k] : a[k + 1]], backward[b[k] : b[k + 1]]) for k in range(len(courses))]
 
 
-class _Line:
-    """A course with its arc lengths and, for points and places of the path, where to look first."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lines:
+    """Many courses in a row and, for points and places of the paths, where to look first.
 
-    def __init__(self, course: Course) -> None:
-        self.course = course
-        points = self.points = course.points
-        closed = course.closed
-        self.chords = np.concatenate([points, points[:1]]) if closed else points
-        steps = self.chords[1:] - self.chords[:-1]
-        self.along = np.zeros(len(self.chords))
-        np.cumsum(np.sqrt((steps * steps).sum(axis=1)), out=self.along[1:])
-        count = len(course.segments)
-        at, u = course.at, course.u
-        if closed:
-            at, u = np.append(at, at[0] + self.along[-1]), unwrapped(np.append(u, u[0]), count)
-            u[-1] = u[0] + count
-        u = np.maximum.accumulate(u)
-        where = self.along[: len(points)]
-        if closed:
-            where = np.where(where < at[0], where + self.along[-1], where)
-        hint = np.interp(where, at, u)
-        self.hint = np.mod(hint, count) if closed else hint
-        grid = (np.arange(count)[:, None] + _GRID).ravel()
-        if closed:
-            grid = u[0] + np.mod(grid - u[0], count)
-        back_at = np.interp(grid, u + np.arange(len(u)) * 1e-12, at)
-        if closed:
-            back_at = np.mod(back_at, self.along[-1])
-        edge = self.along.searchsorted(back_at, side="right") - 1
-        self.edge = np.minimum(np.maximum(edge, 0), len(self.chords) - 2)
+    Parameters
+    ----------
+    segments : ndarray, shape (s, 4, 2)
+    first_segment : ndarray of int, shape (paths + 1,)
+    closed : ndarray of bool, shape (paths,)
+    limit : ndarray, shape (paths,)
+    points : ndarray, shape (n, 2)
+    first : ndarray of int, shape (paths + 1,)
+        The first point of each polyline.
+    owner : ndarray of int, shape (n,)
+    chords : ndarray, shape (c, 2)
+        Points of the polylines, closed ones with their first at their end, too.
+    first_chord : ndarray of int, shape (paths + 1,)
+        The first of those of each polyline.
+    hint : ndarray, shape (n,)
+        Parameter near each point's foot.
+    edge : ndarray of int, shape (places of all segments,)
+        The chord, counted from the polyline's first, near each place.
+    """
+
+    segments: Floats
+    first_segment: Ints
+    closed: NDArray[np.bool_]
+    limit: Floats
+    points: Floats
+    first: Ints
+    owner: Ints
+    chords: Floats
+    first_chord: Ints
+    hint: Floats
+    edge: Ints
+
+    @staticmethod
+    def of(courses: Sequence[Course]) -> "_Lines":
+        closed = np.array([course.closed for course in courses])
+        limit = np.array([course.limit for course in courses])
+        segments = np.concatenate([course.segments for course in courses])
+        points = np.concatenate([course.points for course in courses])
+        first = _firsts([len(course.points) for course in courses])
+        first_segment = _firsts([len(course.segments) for course in courses])
+        owner = np.repeat(np.arange(len(courses)), first[1:] - first[:-1])
+        chords, first_chord = _with_ends(points, first, closed, points[first[:-1]])
+        along, length = _along(chords, first_chord)
+        hint, back_at = _hints(courses, closed, first, first_segment, along, first_chord, length)
+        # Each polyline gets a stretch of its own, in which its arc lengths are looked up.
+        base = 2.0 * (np.cumsum(length + 1.0) - length)
+        place_of = np.repeat(np.arange(len(courses)), (first_segment[1:] - first_segment[:-1]) * PLACES)
+        chord_of = np.repeat(np.arange(len(courses)), first_chord[1:] - first_chord[:-1])
+        edge = (along + base[chord_of]).searchsorted(back_at + base[place_of], side="right") - 1
+        edge = edge - first_chord[place_of]
+        most = (first_chord[1:] - first_chord[:-1] - 2)[place_of]
+        edge = np.minimum(np.maximum(edge, 0), most)
+        return _Lines(
+            np.ascontiguousarray(segments), first_segment, closed, limit, points, first, owner, chords,
+            first_chord, hint, edge,
+        )  # fmt: skip
+
+
+def _firsts(sizes: list[int]) -> Ints:
+    return np.concatenate([[0], np.cumsum(sizes)]).astype(np.intp)
+
+
+def _with_ends(values: Floats, first: Ints, closed: NDArray[np.bool_], ends: Floats) -> tuple[Floats, Ints]:
+    """Values of many paths in a row, closed ones with one more at their end; and the first of each path."""
+    return np.insert(values, first[1:][closed], ends[closed], axis=0), first + _firsts(closed.tolist())
+
+
+def _along(chords: Floats, first: Ints) -> tuple[Floats, Floats]:
+    """Arc length at each point from its polyline's first, and the lengths of the polylines."""
+    steps = chords[1:] - chords[:-1]
+    size = np.concatenate([[0.0], np.sqrt((steps * steps).sum(axis=1))])
+    size[first[:-1]] = 0.0
+    total = np.cumsum(size)
+    along = total - np.repeat(total[first[:-1]], first[1:] - first[:-1])
+    return along, along[first[1:] - 1]
+
+
+def _hints(
+    courses: Sequence[Course], closed: NDArray[np.bool_], first: Ints, first_segment: Ints, along: Floats,
+    first_chord: Ints, length: Floats,
+) -> tuple[Floats, Floats]:  # fmt: skip
+    """Parameter near the foot of each point, and arc length near each place of the paths."""
+    count = first_segment[1:] - first_segment[:-1]
+    start = _firsts([len(course.u) for course in courses])
+    at, u = (np.concatenate([getattr(course, name) for course in courses]) for name in ("at", "u"))
+    begin = at[start[:-1]]
+    at, knots = _with_ends(at, start, closed, begin + length)
+    u, _ = _with_ends(u, start, closed, u[start[:-1]])
+    path = np.repeat(np.arange(len(courses)), knots[1:] - knots[:-1])
+    u = _running_on(u, knots, path, np.where(closed, count, np.inf))
+    u[knots[1:][closed] - 1] = u[knots[:-1][closed]] + count[closed]
+    # Stretches of their own, in which parameters and arc lengths only rise.
+    u_base, at_base = 2.0 * (np.cumsum(count + 1.0) - count), 2.0 * (np.cumsum(length + 1.0) - length)
+    u = np.maximum.accumulate(u + u_base[path])
+    at = at + at_base[path]
+    owner = np.repeat(np.arange(len(courses)), first[1:] - first[:-1])
+    where = along[np.arange(len(owner)) + (first_chord[:-1] - first[:-1])[owner]]
+    where = np.where(closed[owner] & (where < begin[owner]), where + length[owner], where)
+    hint = np.interp(where + at_base[owner], at, u) - u_base[owner]
+    hint = np.where(closed[owner], np.mod(hint, count[owner]), hint)
+    of_segment = np.repeat(np.arange(len(courses)), count)
+    local = np.arange(len(of_segment)) - first_segment[of_segment]
+    grid = (local[:, None] + _GRID).ravel()
+    place_of = np.repeat(of_segment, PLACES)
+    head = (u[knots[:-1]] - u_base)[place_of]
+    grid = np.where(closed[place_of], head + np.mod(grid - head, count[place_of]), grid)
+    back_at = np.interp(grid + u_base[place_of], u + np.arange(len(u)) * 1e-12, at) - at_base[place_of]
+    return hint, np.where(closed[place_of], np.mod(back_at, length[place_of]), back_at)
+
+
+def _running_on(u: Floats, first: Ints, path: Ints, count: Floats) -> Floats:
+    """Parameters that run on where they pass their path's first node; `count` is infinite for open paths."""
+    laps = np.zeros(len(u))
+    laps[1:] = np.round((u[1:] - u[:-1]) / count[path[1:]])
+    laps[first[:-1]] = 0.0
+    laps = np.cumsum(laps)
+    laps -= laps[first[:-1]][path]
+    return np.where(laps != 0.0, u - np.where(laps != 0.0, count[path], 0.0) * laps, u)
 
 
 _GRID = np.linspace(0.0, 1.0, PLACES)
@@ -180,22 +267,14 @@ class _Paths:
         return u
 
 
-def _forward(lines: list[_Line], first: Ints, first_seg: Ints) -> Floats:
+def _forward(lines: _Lines) -> Floats:
     """Distance of each point, or of the middle of the chord that follows, from the path."""
-    segments = np.concatenate([line.course.segments for line in lines])
-    paths = _Paths(
-        np.ascontiguousarray(segments),
-        power_of(segments),
-        first_seg,
-        np.array([line.course.closed for line in lines]),
-    )
-    points = np.concatenate([line.points for line in lines])
-    owner = np.repeat(np.arange(len(lines)), np.diff(first))
+    paths = _Paths(lines.segments, power_of(lines.segments), lines.first_segment, lines.closed)
+    points, owner, first, limit = lines.points, lines.owner, lines.first, lines.limit
     x, y = np.ascontiguousarray(points.T)
     best = np.full(len(points), np.inf)
-    u = paths.nearest(owner, x, y, np.concatenate([line.hint for line in lines]), best, SURE_STEPS)
+    u = paths.nearest(owner, x, y, lines.hint, best, SURE_STEPS)
     # Only what may be the largest, or too large, is worth more steps.
-    limit = np.array([line.course.limit for line in lines])
     far = np.maximum.reduceat(best, first[:-1])
     far = np.flatnonzero(best >= FAR_SHARE**2 * np.minimum(far, limit * limit)[owner])
     closer = best[far]
@@ -238,17 +317,18 @@ def _from_anywhere(paths: "_Paths", owner: Ints, x: Floats, y: Floats, best: Flo
             best[some] = squared
 
 
-def _backward(lines: list[_Line], first_seg: Ints, limit: Floats) -> Floats:
+def _backward(lines: _Lines, limit: Floats) -> Floats:
     """Largest distance of each segment from the chords; where it is below the limit, an upper bound."""
-    places = np.concatenate([evaluate(line.course.segments, _GRID).reshape(-1, 2) for line in lines])
-    number = np.array([len(line.chords) - 1 for line in lines])
+    first_seg, closed = lines.first_segment, lines.closed
+    places = evaluate(lines.segments, _GRID).reshape(-1, 2)
+    number = lines.first_chord[1:] - lines.first_chord[:-1] - 1
     base = np.cumsum(number) - number
-    owner = np.repeat(np.arange(len(lines)), np.diff(first_seg) * PLACES)
-    at = np.concatenate([line.edge for line in lines])
-    starts = np.concatenate([line.chords[:-1] for line in lines])
-    steps = np.concatenate([line.chords[1:] - line.chords[:-1] for line in lines])
+    owner = np.repeat(np.arange(len(number)), np.diff(first_seg) * PLACES)
+    at = lines.edge
+    begins = np.delete(np.arange(len(lines.chords)), lines.first_chord[1:] - 1)
+    starts = lines.chords[begins]
+    steps = lines.chords[begins + 1] - starts
     rows = np.ascontiguousarray(np.concatenate([starts, steps], axis=1).T)
-    closed = np.array([line.course.closed for line in lines])
     x, y = np.ascontiguousarray(places.T)
     best = _squared(x, y, rows[:, base[owner] + at])
     some = np.flatnonzero(best > limit[owner] ** 2)

@@ -71,7 +71,7 @@ class _Rings:
 
     def sums(self, *values: Floats) -> Floats:
         """Sums over each curve, shape (rings, values)."""
-        return np.add.reduceat(np.stack(values), self.first, axis=1).T
+        return np.stack([np.add.reduceat(value, self.first) for value in values], axis=1)
 
     def are_small(self, off: Floats) -> NDArray[np.bool_]:
         """Which curves have small distances, given those of all samples in tolerances."""

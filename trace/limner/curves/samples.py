@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Samples", "canonical", "noise_of", "sample", "simplified"]
+__all__ = ["Samples", "canonical", "median", "noise_of", "sample", "simplified"]
 
 Floats = NDArray[np.float64]
 
@@ -104,7 +104,14 @@ def noise_of(points: Floats, closed: bool) -> float:
     length = np.hypot(along[:, 0], along[:, 1])
     across = np.abs(along[:, 0] * fourth[:, 1] - along[:, 1] * fourth[:, 0]) / np.maximum(length, 1e-300)
     # 0.6745: the median of a normal variable's magnitude.
-    return float(np.median(across) / 0.6745 / np.sqrt(70.0))
+    return median(across) / 0.6745 / float(np.sqrt(70.0))
+
+
+def median(values: Floats) -> float:
+    """As NumPy's, which takes ten times as long for short rows."""
+    low, high = (len(values) - 1) // 2, len(values) // 2
+    part = np.partition(values, (low, high))
+    return float(0.5 * (part[low] + part[high]))
 
 
 def sample(points: Floats, tolerance: Floats, closed: bool, noise: float | None) -> Samples:

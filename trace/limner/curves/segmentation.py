@@ -205,7 +205,7 @@ def _turned(spans: Spans, start: int) -> Spans:
     """Spans of a cyclic run, once around from a start."""
     count = spans.shape[1]
     turned = np.full((len(spans), count + 1), np.inf)
-    turned[:, :-1] = np.roll(spans, -start, axis=1)
+    turned[:, : count - start], turned[:, count - start : count] = spans[:, start:], spans[:, :start]
     for length in range(1, len(spans)):
         turned[length, max(count + 1 - length, 0) :] = np.inf
     return turned
