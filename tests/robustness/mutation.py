@@ -32,7 +32,7 @@ TESTS = {
     "fit": ("curves/test_curves_kernels.py", "curves/test_curves_loops.py", "curves/test_curves_fit_basics.py",
             "curves/test_curves_figures.py", "curves/test_curves_promises.py"),
     "bridges": ("regions/test_regions_bridges.py", "regions/test_regions_gaps.py"),
-    "offset": ("sheet/test_sheet_cutline.py", "sheet/test_sheet_forms.py"),
+    "offset": ("sheet/test_sheet_promises.py", "sheet/test_sheet_cutline.py", "sheet/test_sheet_forms.py"),
     "axis": ("symmetry/test_symmetry_evidence.py", "symmetry/test_symmetry_axis.py"),
 }  # fmt: skip
 
