@@ -33,7 +33,8 @@ TESTS = {
             "curves/test_curves_figures.py", "curves/test_curves_promises.py"),
     "bridges": ("regions/test_regions_bridges.py", "regions/test_regions_gaps.py"),
     "offset": ("sheet/test_sheet_promises.py", "sheet/test_sheet_cutline.py", "sheet/test_sheet_forms.py"),
-    "axis": ("symmetry/test_symmetry_evidence.py", "symmetry/test_symmetry_axis.py"),
+    "axis": ("symmetry/test_symmetry_evidence.py", "symmetry/test_symmetry_axis.py",
+             "symmetry/test_symmetry_command.py"),
 }  # fmt: skip
 
 
@@ -74,6 +75,12 @@ MUTANTS = (
     Mutant("bridges", "regions/bridges.py", "clear = ~_runs_over_ink(", "clear = ~np.zeros(len(curves), bool) | _runs_over_ink("),
     Mutant("bridges", "regions/bridges.py", "good &= (bend < _TURNING_BACK_DEG)", "good |= (bend < _TURNING_BACK_DEG)"),
     Mutant("bridges", "regions/bridges.py", "> _DETOUR * np.pi / 2.0 * distance", "> 0.0 * distance"),
+    Mutant("axis", "symmetry/axis.py", "<= HALF_SHARE)", ">= HALF_SHARE)"),
+    Mutant("axis", "symmetry/axis.py", 'keep="left" if left else "right"', 'keep="right" if left else "left"'),
+    Mutant("axis", "symmetry/axis.py", 'keep="left" if lead > 0 else "right"', 'keep="left" if lead < 0 else "right"'),
+    Mutant("axis", "symmetry/axis.py", "whole.score < settings.min_whole_score", "whole.score < 0.0"),
+    Mutant("axis", "symmetry/axis.py", "half.score < settings.min_half_score", "half.score < 0.0"),
+    Mutant("axis", "symmetry/axis.py", "1.0 + UPRIGHT_BONUS *", "1.0 - UPRIGHT_BONUS *"),
     Mutant("offset", "sheet/offset.py", "_buffer(art, distance_mm + radius_mm)", "_buffer(art, distance_mm)"),
     Mutant("offset", "sheet/offset.py", "_buffer(grown, -radius_mm)", "_buffer(grown, -radius_mm / 2)"),
     Mutant("offset", "sheet/offset.py", "_SAGITTA_MM = 0.004", "_SAGITTA_MM = 0.4"),
