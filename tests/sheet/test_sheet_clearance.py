@@ -41,7 +41,9 @@ def test_a_disc_has_its_own_distance():
     origin, grid = grid_around(disc)
     found = signed_distance(sampled(disc), origin, SPACING, grid.shape[:2])
     # The polygon of 800 corners lies within 0.0001 mm of its circle.
-    assert np.abs(found - (np.hypot(grid[..., 0], grid[..., 1]) - 9)).max() < 0.02
+    beyond = np.abs(found - (np.hypot(grid[..., 0], grid[..., 1]) - 9))
+    assert beyond[found > -4].max() < 0.01
+    assert beyond.max() < SPACING / 5
 
 
 def test_the_direction_of_the_ring_does_not_matter():

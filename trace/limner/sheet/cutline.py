@@ -45,6 +45,9 @@ _USABLE_SLACK_MM = 0.04
 # tight is 0.02 mm deep.
 _SLIVER_MM = 0.018
 
+# What lies within a margin of this share of a disc's radius leaves no room for the disc.
+_NARROW = 0.9
+
 # Arcs of that measure, in segments a quarter: within 0.0003 mm for a radius of 1 mm.
 _ARC_SEGMENTS = 32
 
@@ -218,6 +221,9 @@ def _fills_less(polygon: Region, radius_mm: float, depth_mm: float) -> bool:
         return True
     grown = shapely.buffer(polygon, radius_mm, quad_segs=_ARC_SEGMENTS)
     closed = shapely.buffer(grown, -radius_mm, quad_segs=_ARC_SEGMENTS)
+    # Where all of it lies within a narrower margin; found out ten times as fast as what is filled.
+    if shapely.covers(shapely.buffer(polygon, _NARROW * depth_mm / 2, quad_segs=1), closed):
+        return True
     return bool(shapely.is_empty(shapely.buffer(shapely.difference(closed, polygon), -depth_mm / 2)))
 
 
