@@ -23,7 +23,7 @@ from limner.sheet.cutline import Cut
 __all__ = ["StickerTask", "fit_cut", "load_stages", "make_sticker"]
 
 # What a process that makes stickers, and draws their sheet at the end, needs beside the stages.
-_ALSO = ("limner.curves.fit", "limner.output.sheet_proof", "resvg_py")
+_ALSO = ("limner.curves.fit", "limner.pipeline.keptmap", "limner.output.sheet_proof", "resvg_py")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from importlib import import_module
 
 from limner.colour.palette import Palette
 from limner.colour.standout import standout_colour
@@ -27,9 +26,6 @@ KEPT_FOLDER = ".limner-cache"
 
 SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.html")
 """Names of the files of every sheet, in the order in which they are listed."""
-
-# What is needed once all stickers are traced.
-_LATER = ("limner.sheet.layout", "limner.pipeline.sheet_files")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +90,10 @@ def build_sheet(
     with watch.stage("tracing"), StickerWork(job, palette, store=store, workers=workers, crew=crew) as work:
         # While other processes trace.
         settings = sheet_settings(job, palette)
-        check_sheet = _load_later()
+        from limner.capture.load import require_opencv
+        from limner.preflight.checks import check_sheet
+
+        require_opencv()
         made = work.finish(progress, prepare_place)
     with watch.stage("layout"):
         rules = zip(job.stickers, made.rules, strict=True)
@@ -102,24 +101,6 @@ def build_sheet(
         sheet = compose(made.stickers, settings, colours, standout_colour)
     with watch.stage("checks"):
         return SheetResult(sheet, check_sheet(sheet), made.retraced)
-
-
-def _load_later() -> Callable[[Sheet], tuple[Finding, ...]]:
-    """Load what is needed once all stickers are traced; gives the last of the stages.
-
-    Raises
-    ------
-    LimnerError
-        OpenCV cannot be loaded.
-    """
-    from limner.capture.load import require_opencv
-
-    require_opencv()
-    for module in _LATER:
-        import_module(module)
-    from limner.preflight.checks import check_sheet
-
-    return check_sheet
 
 
 def _colours(

@@ -8,11 +8,7 @@ from contextlib import suppress
 
 from limner.model.finding import Finding
 from limner.model.sheet import Sheet
-from limner.output.pdf import sheet_pdf
 from limner.output.sheet_proof import sheet_proof
-from limner.output.sheet_report import sheet_report
-from limner.output.sheet_svg import sheet_svg
-from limner.output.sheet_ticket import sheet_ticket
 from limner.pipeline.pool import Crew
 from limner.pipeline.sheet import SHEET_FILES, SheetResult
 
@@ -36,6 +32,12 @@ def sheet_files(result: SheetResult, *, crew: Crew | None = None) -> dict[str, b
     """
     sheet, findings = result.sheet, result.findings
     drawn = _begun(sheet, findings, crew)
+    # Their libraries are loaded while the proof is drawn.
+    from limner.output.pdf import sheet_pdf
+    from limner.output.sheet_report import sheet_report
+    from limner.output.sheet_svg import sheet_svg
+    from limner.output.sheet_ticket import sheet_ticket
+
     svg, pdf = sheet_svg(sheet), sheet_pdf(sheet)
     report = json.dumps(sheet_report(sheet, findings), indent=2, ensure_ascii=False) + "\n"
     proof = _proof(sheet, findings, drawn)

@@ -32,7 +32,6 @@ from limner.model.geometry import CubicPath
 from limner.model.sheet import CutLine
 from limner.output.files import write_whole
 from limner.pipeline.entries import axis_from_json, axis_to_json, fill_from_json, index, number, text
-from limner.pipeline.keptmap import map_from_json, map_to_json
 from limner.pipeline.settings import TraceSettings
 from limner.pipeline.sketchmap import CURVES_ALONE, SketchMap
 from limner.sheet.cutline import Cut
@@ -161,12 +160,16 @@ class Store:
     def load_map(self, key: str) -> SketchMap | None:
         """The map of that key, or None where there is none that can be trusted."""
         data = self._read(key, "map")
+        from limner.pipeline.keptmap import map_from_json
+
         with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
             return map_from_json(data)
         return None
 
     def save_map(self, key: str, mapped: SketchMap) -> None:
         """Keep a map; a folder that cannot be written is no error."""
+        from limner.pipeline.keptmap import map_to_json
+
         self._write(key, map_to_json(mapped), "map")
 
     def _read(self, key: str, kind: str = "json") -> Any:
