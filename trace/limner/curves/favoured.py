@@ -166,8 +166,8 @@ def _wish(run: Run, fit: RunFit, local: Ints, u: Floats, angle: Floats) -> Wish:
         wanted, turn, place = wanted[:-1], turn[:-1], place[:-1]
         away = np.abs((fit.u[None] - wanted[:, None] + size / 2.0) % size - size / 2.0)
         chain = away.argmin(axis=1)
-        begin = int(chain.argmin())
-        chain, turn, place = (np.roll(part, -begin, axis=0) for part in (chain, turn, place))
+        order = (np.arange(size) + chain.argmin()) % size
+        chain, turn, place = chain[order], turn[order], place[order]
         chain = np.append(chain, chain[0] + len(run.points) - 1)
     return Wish(chain, turn, place)
 

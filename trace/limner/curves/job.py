@@ -336,7 +336,7 @@ class Job:
             return self.simple
         assert self.measured is not None
         straight = np.concatenate([fit.straight for fit in self.fits])
-        smooth = ~(straight & np.roll(straight, 1))
+        smooth = ~(straight & np.concatenate([straight[-1:], straight[:-1]]))
         if not self.runs[0].cyclic:
             smooth[self._first()] = False
         path = CubicPath(self.measured.segments, straight, smooth, self.closed)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.kernels import compiled
+from limner.curves.kernels import compiled, in_halves
 from limner.curves.nodes import power_of, whole
 from limner.geometry.cubics import evaluate
 
@@ -248,18 +248,14 @@ class _Paths:
     def nearest(self, owner: Ints, x: Floats, y: Floats, u: Floats, best: Floats, steps: int) -> Floats:
         """Smaller squared distances, and the parameters reached, after so many steps."""
         if compiled is not None:
-            u, as_is = np.array(u), np.ascontiguousarray
-            compiled.nearest(
-                self.segments,
-                whole(self.first),
-                self.closed,
-                whole(owner),
-                as_is(x),
-                as_is(y),
-                u,
-                best,
-                steps,
-            )
+            u, as_is, nearest = np.array(u), np.ascontiguousarray, compiled.nearest
+            segments, first, closed, owner = self.segments, whole(self.first), self.closed, whole(owner)
+            x, y = as_is(x), as_is(y)
+
+            def some(k: slice) -> None:
+                nearest(segments, first, closed, owner[k], x[k], y[k], u[k], best[k], steps)
+
+            in_halves(some, len(u))
             return u
         for _ in range(steps):
             squared, u = self.follow(owner, x, y, u)

@@ -13,7 +13,7 @@ Limits: handles are free here, so that neighbouring spans agree in tangent only 
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.kernels import compiled
+from limner.curves.kernels import compiled, in_halves
 from limner.curves.nodes import whole
 
 __all__ = ["fit_spans", "span_errors"]
@@ -85,11 +85,14 @@ def span_errors(points: Floats, tolerance: Floats, first: Ints, last: Ints) -> F
     """
     if compiled is None:
         return _span_errors(points, tolerance, first, last)
-    out = np.empty(len(first))
-    compiled.span_errors(
-        np.ascontiguousarray(points), np.ascontiguousarray(tolerance), whole(first), whole(last),
-        _EVEN, _INNER, _MISFIT, _LIMITS, out, STEPS,
-    )  # fmt: skip
+    out, first, last = np.empty(len(first)), whole(first), whole(last)
+    points, tolerance = np.ascontiguousarray(points), np.ascontiguousarray(tolerance)
+    errors = compiled.span_errors
+
+    def some(k: slice) -> None:
+        errors(points, tolerance, first[k], last[k], _EVEN, _INNER, _LIMITS, out[k], STEPS)
+
+    in_halves(some, len(first))
     return out
 
 

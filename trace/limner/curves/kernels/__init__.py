@@ -4,6 +4,10 @@
 other by the tests; their results differ by rounding, and by what rounding decides.
 """
 
+import os
+from collections.abc import Callable
+from threading import Thread
+
 try:
     from limner.curves.kernels import _compiled
 except ImportError:
@@ -11,4 +15,38 @@ except ImportError:
 else:
     compiled = _compiled
 
-__all__ = ["compiled"]
+__all__ = ["compiled", "in_halves"]
+
+# Beginning a thread takes about as long as a hundred spans.
+FEWEST_FOR_A_THREAD = 2000
+
+
+def in_halves(work: Callable[[slice], None], count: int) -> None:
+    """Do compiled work on many things that do not depend on each other, by two threads where there are cores.
+
+    Parameters
+    ----------
+    work : callable
+        Given which of the things to work on; it leaves the interpreter free meanwhile.
+    count : int
+        How many things there are.
+    """
+    if count < FEWEST_FOR_A_THREAD or (os.cpu_count() or 1) < 2:
+        work(slice(0, count))
+        return
+    failed: list[BaseException] = []
+
+    def first_half() -> None:
+        try:
+            work(slice(0, count // 2))
+        except BaseException as error:
+            failed.append(error)
+
+    thread = Thread(target=first_half, name="first half")
+    thread.start()
+    try:
+        work(slice(count // 2, count))
+    finally:
+        thread.join()
+    if failed:
+        raise failed[0]

@@ -16,7 +16,6 @@ def span_errors(
     last: _Whole,
     even: _Floats,
     inner: _Floats,
-    misfit: _Floats,
     limits: _Floats,
     out: _Floats,
     steps: int,

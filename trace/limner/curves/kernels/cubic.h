@@ -38,9 +38,11 @@ static inline view seen_from(const cubic *c, double t, double x, double y)
     return v;
 }
 
+/* In two steps, which compilers turn into instructions without a branch; what is no number stays none. */
 static inline double clamped(double value, double low, double high)
 {
-    return value < low ? low : value > high ? high : value;
+    value = value < low ? low : value;
+    return value > high ? high : value;
 }
 
 /* Newton's step towards the foot of the point, held to `most` either way. */
@@ -48,9 +50,8 @@ static inline double foot_step(const cubic *c, const view *v, double t, double m
 {
     double ex = 6.0 * c->ax * t + 2.0 * c->bx, ey = 6.0 * c->ay * t + 2.0 * c->by;
     double speed2 = v->dx * v->dx + v->dy * v->dy;
-    double bend = speed2 + v->rx * ex + v->ry * ey;
-    if (!(bend > 0.3 * speed2))
-        bend = 0.3 * speed2;
+    double bend = speed2 + v->rx * ex + v->ry * ey, least = 0.3 * speed2;
+    bend = bend > least ? bend : least;
     return clamped((v->rx * v->dx + v->ry * v->dy) / (bend + 1e-300), -most, most);
 }
 

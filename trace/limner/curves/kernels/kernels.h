@@ -17,7 +17,6 @@ typedef struct {
     whole count;             /* of samples */
     const double *even;      /* PLACES parameters */
     const double *inner;     /* PLACES x 2: from places to inner control points */
-    const double *misfit;    /* PLACES x PLACES: from places to the misfit of the linear fit */
     int steps;
     double surely_met, surely_not;
 } span_task;

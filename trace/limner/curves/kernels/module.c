@@ -79,24 +79,24 @@ static int within(buffers *all, int which, whole least, whole end)
 #define D ((Py_ssize_t)sizeof(double))
 #define W ((Py_ssize_t)sizeof(whole))
 
-/* points, tolerance, first, last, even, inner, misfit, limits, out */
+/* points, tolerance, first, last, even, inner, limits, out; steps */
 static PyObject *span_errors(PyObject *self, PyObject *arguments)
 {
     (void)self;
     buffers all;
     long steps;
-    if (!take_all(arguments, "rrrrrrrrw", &all, &steps, 1))
+    if (!take_all(arguments, "rrrrrrrw", &all, &steps, 1))
         return NULL;
     Py_ssize_t count = all.of[1].len / D, spans = all.of[2].len / W;
     const Py_ssize_t bytes[] = {2 * D * count, D * count, W * spans, W * spans, D * PLACES,
-                                2 * D * PLACES, D * PLACES * PLACES, 2 * D, D * spans};
+                                2 * D * PLACES, 2 * D, D * spans};
     if (!sized(&all, bytes) || !within(&all, 2, 0, count - 1) || !within(&all, 3, 1, count))
         return NULL;
-    const double *limits = all.of[7].buf;
+    const double *limits = all.of[6].buf;
     const span_task task = {all.of[0].buf, all.of[1].buf, count, all.of[4].buf, all.of[5].buf,
-                            all.of[6].buf, (int)steps, limits[0], limits[1]};
+                            (int)steps, limits[0], limits[1]};
     const whole *first = all.of[2].buf, *last = all.of[3].buf;
-    double *out = all.of[8].buf;
+    double *out = all.of[7].buf;
     Py_BEGIN_ALLOW_THREADS
     for (Py_ssize_t k = 0; k < spans; k++)
         out[k] = span_error(&task, first[k], last[k]);

@@ -8,9 +8,13 @@
 #define LONGEST_CHANGE 0.3
 /* Sliding a handle along the curve is nearly free: a little damping keeps it from running away. */
 #define DAMPING 1e-3
+/* Keeps a cubic that stands still from dividing by nothing. */
+#define SMALLEST 1e-200
 
 typedef struct {
-    double x[PLACES], y[PLACES], t[PLACES], nx[PLACES], ny[PLACES], distance[PLACES];
+    double x[PLACES], y[PLACES], t[PLACES];
+    /* Normals, not of unit length; what the points lie off, times that length; and one over its square. */
+    double nx[PLACES], ny[PLACES], off[PLACES], share[PLACES];
     double controls[8];
     double reach;
 } span;
@@ -46,6 +50,11 @@ static void start(const span_task *task, span *s)
     double controls[8] = {s->x[0], s->y[0], x1, y1, x2, y2, s->x[PLACES - 1], s->y[PLACES - 1]};
     for (int k = 0; k < 8; k++)
         s->controls[k] = controls[k];
+}
+
+/* Length of the span as seen at its places. */
+static void set_reach(span *s)
+{
     s->reach = 0.0;
     for (int k = 1; k < PLACES; k++) {
         double dx = s->x[k] - s->x[k - 1], dy = s->y[k] - s->y[k - 1];
@@ -61,11 +70,11 @@ static void foot(span *s)
         view v = seen_from(&c, s->t[k], s->x[k], s->y[k]);
         double t = clamped(s->t[k] - foot_step(&c, &v, s->t[k], LONGEST_STEP), 0.0, 1.0);
         v = seen_from(&c, t, s->x[k], s->y[k]);
-        double speed = 1.0 / (sqrt(v.dx * v.dx + v.dy * v.dy) + 1e-300);
         s->t[k] = t;
-        s->nx[k] = -v.dy * speed;
-        s->ny[k] = v.dx * speed;
-        s->distance[k] = v.rx * s->nx[k] + v.ry * s->ny[k];
+        s->nx[k] = -v.dy;
+        s->ny[k] = v.dx;
+        s->off[k] = v.ry * v.dx - v.rx * v.dy;
+        s->share[k] = 1.0 / (v.dx * v.dx + v.dy * v.dy + SMALLEST);
     }
 }
 
@@ -90,18 +99,39 @@ static void solve_four(double matrix[4][4], double right[4])
     }
 }
 
+/* Sum of the products of two columns of PLACES + 1 numbers. */
+static double product(const double *a, const double *b)
+{
+    double even = 0.0, odd = 0.0;
+    for (int k = 0; k <= PLACES; k += 2) {
+        even += a[k] * b[k];
+        odd += a[k + 1] * b[k + 1];
+    }
+    return even + odd;
+}
+
 /* One Gauss-Newton step of the inner control points. */
 static void improve(span *s)
 {
-    double matrix[4][4] = {{0}}, change[4] = {0};
+    /* By columns, an even number of rows: sums are then taken two at a time. */
+    double column[5][PLACES + 1], weighted[4][PLACES + 1], matrix[4][4], change[4];
     for (int k = 0; k < PLACES; k++) {
         double t = s->t[k], r = 1.0 - t, b1 = 3.0 * r * r * t, b2 = 3.0 * r * t * t;
-        double j[4] = {b1 * s->nx[k], b1 * s->ny[k], b2 * s->nx[k], b2 * s->ny[k]};
-        for (int i = 0; i < 4; i++) {
-            for (int m = 0; m <= i; m++)
-                matrix[i][m] += j[i] * j[m];
-            change[i] -= j[i] * s->distance[k];
-        }
+        column[0][k] = b1 * s->nx[k];
+        column[1][k] = b1 * s->ny[k];
+        column[2][k] = b2 * s->nx[k];
+        column[3][k] = b2 * s->ny[k];
+        column[4][k] = -s->off[k];
+        for (int i = 0; i < 4; i++)
+            weighted[i][k] = s->share[k] * column[i][k];
+    }
+    for (int i = 0; i < 5; i++)
+        column[i][PLACES] = 0.0;
+    for (int i = 0; i < 4; i++) {
+        weighted[i][PLACES] = 0.0;
+        for (int m = 0; m <= i; m++)
+            matrix[i][m] = product(weighted[i], column[m]);
+        change[i] = product(weighted[i], column[4]);
     }
     for (int i = 0; i < 4; i++)
         matrix[i][i] += DAMPING;
@@ -118,17 +148,13 @@ static void improve(span *s)
 }
 
 /* Largest distance of the places from the linear fit, in the least of their tolerances. */
-static double linear_error(const span_task *task, const span *s, const double *allowed)
+static double linear_error(const span *s, const double *allowed)
 {
+    cubic c = cubic_of(s->controls);
     double farthest = 0.0, least = allowed[0];
     for (int k = 0; k < PLACES; k++) {
-        double off_x = 0.0, off_y = 0.0;
-        const double *row = task->misfit + PLACES * k;
-        for (int m = 0; m < PLACES; m++) {
-            off_x += s->x[m] * row[m];
-            off_y += s->y[m] * row[m];
-        }
-        double squared = off_x * off_x + off_y * off_y;
+        view v = seen_from(&c, s->t[k], s->x[k], s->y[k]);
+        double squared = v.rx * v.rx + v.ry * v.ry;
         if (squared > farthest || squared != squared)
             farthest = squared;
         if (allowed[k] < least)
@@ -140,21 +166,25 @@ static double linear_error(const span_task *task, const span *s, const double *a
 double span_error(const span_task *task, whole first, whole last)
 {
     span s;
-    double allowed[PLACES];
+    double allowed[PLACES], worth[PLACES];
     see(task, first, last, &s, allowed);
-    double error = linear_error(task, &s, allowed);
+    start(task, &s);
+    double error = linear_error(&s, allowed);
     if (error <= task->surely_met)
         return error;
-    start(task, &s);
+    set_reach(&s);
+    for (int k = 0; k < PLACES; k++)
+        worth[k] = 1.0 / (allowed[k] * allowed[k]);
     for (int step = 0;; step++) {
         foot(&s);
         if (step) {
-            error = 0.0;
+            double largest = 0.0;
             for (int k = 0; k < PLACES; k++) {
-                double share = fabs(s.distance[k]) / allowed[k];
-                if (share > error || share != share)
-                    error = share;
+                double squared = s.off[k] * s.off[k] * s.share[k] * worth[k];
+                if (squared > largest || squared != squared)
+                    largest = squared;
             }
+            error = sqrt(largest);
         }
         if (step == task->steps || (step && (error <= task->surely_met || error >= task->surely_not)))
             return error;
@@ -167,6 +197,7 @@ void fit_span(const span_task *task, whole first, whole last, double *controls)
     span s;
     see(task, first, last, &s, NULL);
     start(task, &s);
+    set_reach(&s);
     for (int step = 0; step < task->steps; step++) {
         foot(&s);
         improve(&s);
