@@ -111,3 +111,11 @@ def test_faces_obey_euler_and_edges_meet_exactly_at_nodes(seed, count):
     faces = find_faces(graph.edges, np.ones(len(graph.edges), bool))
     # Euler's formula for plane graphs: bounded faces = edges - nodes + components.
     assert len(faces.faces) == len(graph.edges) - used + components(graph)
+
+
+def test_a_dot_of_a_drawing_is_not_filled_up_with_its_surroundings():
+    # So small that all around it is less than what counts as a hole in the ink.
+    graph = build_graph(drawn([[(60, 100), (63, 100)]]))
+    points = np.concatenate([edge.points for edge in graph.edges])
+    assert np.ptp(points, axis=0).max() < 1.2
+    assert np.abs(points - (6.15, 10.0)).max() < 0.6

@@ -139,14 +139,14 @@ def _without_pinholes(work: _Working) -> tuple[NDArray[np.float32], NDArray[np.b
     size = stats[:, cv2.CC_STAT_AREA]
     square = work.line_width**2
     small = size < _SOLID_HOLE_WIDTHS2 * square
-    small[0] = False
+    # Neither the ink, nor the rim without any that is all around: so a hole has neighbours on all sides.
+    small[[0, labels[0, 0]]] = False
     if not small.any():
         return work.coverage, mask
     holes = np.flatnonzero(small[labels])
     hole = labels.ravel()[holes]
     beside, solid = np.zeros(count), np.zeros(count)
     flat_mask, flat_solid = mask.ravel(), work.solid.ravel()
-    # The raster has a rim without ink, so that a hole has neighbours on all sides.
     for step in (1, -1, mask.shape[1], -mask.shape[1]):
         there = holes + step
         edge = flat_mask[there]
