@@ -106,6 +106,17 @@ def test_art_beyond_the_page_is_clipped_as_on_press():
     np.testing.assert_array_equal(left, good()[:, : left.shape[1]])
 
 
+@pytest.mark.parametrize(
+    ("size_mm", "least", "most"), [((148.0, 210.0), 4.0e6, 4.2e6), ((297.0, 420.0), 4.2e6, 8e6)]
+)
+def test_larger_sheets_fill_a_large_screen_or_can_be_read(size_mm, least, most):
+    sheet = replace(tide_pool(), page=Page(*size_mm, 3.0, 4.0, None))
+    height, width, _ = decoded(sheet_proof(sheet)).shape
+    assert least < height * width < most
+    # 150 pixels per inch.
+    assert width >= size_mm[0] / 25.4 * 150
+
+
 def test_large_sheets_stay_within_bounds():
     poster = replace(tide_pool(), page=Page(841.0, 1189.0, 3.0, 4.0, "A0"))
     height, width, _ = decoded(sheet_proof(poster)).shape

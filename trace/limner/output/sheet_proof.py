@@ -19,8 +19,11 @@ __all__ = ["SEVERITY_COLOURS", "safe_colour", "sheet_proof"]
 SEVERITY_COLOURS = {"error": "#c92a2a", "warning": "#b35c00", "note": "#1864ab"}
 """In what findings are marked, here and in the ticket; white numbers stay readable on each."""
 
-_DPI = 300.0
-# A picture beyond this is slow to open and says no more; large sheets are drawn at a lower resolution.
+# Sheets up to A6 at the first, larger ones with as many pixels as a large screen shows at once (2560 x 1600),
+# but at no less than the second, at which small print is still read.
+_DPI, _LEAST_DPI = 300.0, 150.0
+_SCREEN_PX = 4.1e6
+# A picture beyond this is slow to open and says no more; the largest sheets are drawn at a lower resolution.
 _MOST_PX = 24e6
 
 # The surround reaches this far beyond the page: farther than any picture of it.
@@ -62,13 +65,13 @@ def sheet_proof(sheet: Sheet, findings: Sequence[Finding] = ()) -> bytes:
     Returns
     -------
     bytes
-        A PNG file, 300 pixels per inch, fewer for sheets beyond about A3.
+        A PNG file: 300 pixels per inch up to A6, fewer for larger sheets.
     """
     page = sheet.page
     sign = max(1.0, min(page.trim_width_mm, page.trim_height_mm) / _REFERENCE_MM)
     width = page.width_mm + 2 * _MARGIN_MM * sign
     height = page.height_mm + (2 * _MARGIN_MM + _FOOT_MM) * sign
-    scale = min(_DPI / _MM_PER_INCH, math.sqrt(_MOST_PX / (width * height)))
+    scale = _px_per_mm(width * height)
     margin = _MARGIN_MM * sign
     body = [
         f'<rect width="{width:.3f}" height="{height:.3f}" fill="{_SURROUND}"/>',
@@ -81,6 +84,11 @@ def sheet_proof(sheet: Sheet, findings: Sequence[Finding] = ()) -> bytes:
         _legend(sheet, sign, height),
     ]
     return _render("".join(body), (width, height), scale)
+
+
+def _px_per_mm(area_mm2: float) -> float:
+    screen, most = (math.sqrt(count / area_mm2) for count in (_SCREEN_PX, _MOST_PX))
+    return min(_DPI / _MM_PER_INCH, max(screen, _LEAST_DPI / _MM_PER_INCH), most)
 
 
 def _render(body: str, size_mm: tuple[float, float], px_per_mm: float) -> bytes:
