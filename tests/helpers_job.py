@@ -1,8 +1,11 @@
 """A job file as the contract shows it, with empty sketches beside it."""
 
+import dataclasses
 from pathlib import Path
 
-__all__ = ["CONTRACT_JOB", "write_job"]
+import numpy as np
+
+__all__ = ["CONTRACT_JOB", "RING_JOB", "write_job", "written_out"]
 
 CONTRACT_JOB = """\
 [sheet]
@@ -59,6 +62,19 @@ fill = "ink"
 """
 
 
+RING_JOB = """
+[sheet]
+size = "A6"
+
+[[sticker]]
+name = "ring"
+sketch = "ring.png"
+width = "30 mm"
+at = ["50 mm", "60 mm"]
+"""
+"""A sheet of one sticker that is traced in a moment; its sketch is that of `helpers_sketches.write_ring`."""
+
+
 def write_job(folder: Path, text: str = CONTRACT_JOB) -> Path:
     """Write a job and the files that the contract's job names."""
     for name in ("crab.jpg", "press.icc"):
@@ -66,3 +82,14 @@ def write_job(folder: Path, text: str = CONTRACT_JOB) -> Path:
     path = folder / "tide-pool.toml"
     path.write_text(text, encoding="utf-8")
     return path
+
+
+def written_out(value: object) -> object:
+    """Everything in a value, arrays as bytes, so that values compare bit by bit."""
+    if isinstance(value, np.ndarray):
+        return value.dtype.str, value.shape, value.tobytes()
+    if dataclasses.is_dataclass(value):
+        return [written_out(getattr(value, field.name)) for field in dataclasses.fields(value)]
+    if isinstance(value, tuple):
+        return [written_out(item) for item in value]
+    return value

@@ -9,21 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from helpers_job import RING_JOB
 from helpers_sketches import limner_command, run_limner, write_ring
 from limner.cli.main import main
 from limner.cli.terminal import SheetDisplay
 from limner.pipeline.sheet import KEPT_FOLDER, SHEET_FILES
-
-JOB = """
-[sheet]
-size = "A6"
-
-[[sticker]]
-name = "ring"
-sketch = "ring.png"
-width = "30 mm"
-at = ["50 mm", "60 mm"]
-"""
 
 
 @pytest.fixture
@@ -32,7 +22,7 @@ def job(tmp_path: Path) -> Path:
     folder = tmp_path / "job"
     folder.mkdir()
     write_ring(folder / "ring.png")
-    (folder / "sheet.toml").write_text(JOB)
+    (folder / "sheet.toml").write_text(RING_JOB)
     return folder / "sheet.toml"
 
 

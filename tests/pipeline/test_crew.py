@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from helpers_dying import die
+from helpers_job import RING_JOB
 from helpers_sketches import run_limner, write_ring
 from limner.errors import InputError
 from limner.job.load import load_job
@@ -15,22 +16,11 @@ from limner.pipeline.pool import Crew
 from limner.pipeline.sheet import build_sheet
 from limner.pipeline.sheet_files import sheet_files
 
-JOB = """
-[sheet]
-size = "A6"
-
-[[sticker]]
-name = "ring"
-sketch = "ring.png"
-width = "30 mm"
-at = ["50 mm", "60 mm"]
-"""
-
 
 @pytest.fixture
 def job_file(tmp_path: Path) -> Path:
     write_ring(tmp_path / "ring.png")
-    (tmp_path / "sheet.toml").write_text(JOB)
+    (tmp_path / "sheet.toml").write_text(RING_JOB)
     return tmp_path / "sheet.toml"
 
 
@@ -105,7 +95,7 @@ def test_a_proof_whose_process_died_is_drawn_here(job_file: Path, monkeypatch: p
 
 def test_an_error_does_not_wait_for_what_was_begun(job_file: Path) -> None:
     """A job that cannot be read leaves no process behind, and takes no longer for one."""
-    job_file.write_text(JOB.replace("width", "widht"))
+    job_file.write_text(RING_JOB.replace("width", "widht"))
     run = run_limner("sheet", job_file)
     assert run.returncode == 2
     assert run.stderr.startswith("limner: ")

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from helpers_job import written_out
 from limner.job.load import load_job
 from limner.model.drawing import Zone
 from limner.model.geometry import Axis
@@ -99,17 +100,6 @@ def change(path: Path, old: str, new: str) -> None:
     text = path.read_text()
     assert old in text
     path.write_text(text.replace(old, new, 1))
-
-
-def written_out(value: object) -> object:
-    """Everything in a value, arrays as bytes, so that values compare bit by bit."""
-    if isinstance(value, np.ndarray):
-        return value.dtype.str, value.shape, value.tobytes()
-    if dataclasses.is_dataclass(value):
-        return [written_out(getattr(value, field.name)) for field in dataclasses.fields(value)]
-    if isinstance(value, tuple):
-        return [written_out(item) for item in value]
-    return value
 
 
 def entry(folder: Path, key: str = KEY) -> Path:

@@ -1,6 +1,5 @@
 """Kept results: they read back exactly, and nothing that is damaged, misplaced or forged is believed."""
 
-import dataclasses
 import hashlib
 import json
 import os
@@ -9,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from helpers_job import written_out
 from limner.curves.fit import fit_path
 from limner.errors import OutputError
 from limner.job.tables import ZoneTable
@@ -55,17 +55,6 @@ def some_cut() -> Cut:
         lambda points, tolerance_mm: fit_path(points, tolerance_mm=tolerance_mm, closed=True).path,
     )
     return Cut(cut.line, (Neck((1 / 3, 2 / 3), 0.1),))
-
-
-def written_out(value: object) -> object:
-    """Everything in a value, arrays as bytes, so that values compare bit by bit."""
-    if isinstance(value, np.ndarray):
-        return value.dtype.str, value.shape, value.tobytes()
-    if dataclasses.is_dataclass(value):
-        return [written_out(getattr(value, field.name)) for field in dataclasses.fields(value)]
-    if isinstance(value, tuple):
-        return [written_out(item) for item in value]
-    return value
 
 
 def entry(folder: Path, key: str = KEY) -> Path:
