@@ -91,3 +91,12 @@ def test_ragged_ends_nearer_than_a_line_width_are_one_line_in_any_direction(gap,
     # Beside each other their kink is some 60 degrees, which would part nothing over a wider gap.
     regions = regions_of(drawn(strokes_in_a_ring(25, 205, gap=gap + 8)), WIDE)
     assert len(regions.areas) == parts
+
+
+# Half of an arc of 180 degrees within a frame is drawn from each side: its gap is that much of it.
+@pytest.mark.parametrize(("missing_deg", "worth"), [(40, True), (80, True), (110, False)])
+def test_a_line_that_parts_an_area_is_drawn_for_the_most_part(missing_deg, worth):
+    frame = [(80, 60), (340, 60), (340, 340), (80, 340), (80, 60)]
+    first, second = circle(80, 200, 45, -90, -missing_deg / 2), circle(80, 200, 45, missing_deg / 2, 90)
+    found = bridged([frame, first, second], RegionSettings(largest_gap_mm=16.0))
+    assert len(found) == int(worth)

@@ -20,6 +20,7 @@ from limner.geometry.nearby import PointGrid
 from limner.model.regionmap import LineGraph
 from limner.regions.ends import End
 from limner.regions.lineindex import LineIndex
+from limner.regions.measure import edge_lengths
 
 __all__ = ["Bridge", "candidates", "crosses"]
 
@@ -87,6 +88,8 @@ class Bridge:
         Its bend and its kink, degrees.
     anchored : bool
         Whether the line that it prolongs is joined to something at its other end.
+    drawn : float
+        Length of the lines that it prolongs, millimetres.
     """
 
     first: int
@@ -98,6 +101,7 @@ class Bridge:
     gap: float
     turn: tuple[float, float]
     anchored: bool
+    drawn: float
 
     @property
     def weight(self) -> float:
@@ -160,6 +164,7 @@ def candidates(
     found = found.take(np.lexsort((found.second, found.edge, found.first, found.cost)))
     curves = _curves(found)
     clear = ~_runs_over_ink(curves, found.second < 0, index, graph.line_width_mm)
+    lengths = edge_lengths(graph.edges)
     used = [0] * len(ends)
     kept = []
     for row in np.flatnonzero(clear).tolist():
@@ -167,8 +172,10 @@ def candidates(
         if used[first] >= _CANDIDATES_PER_END and (second < 0 or used[second] >= _CANDIDATES_PER_END):
             continue
         used[first] += 1
+        prolonged = {ends[first].edge}
         if second >= 0:
             used[second] += 1
+            prolonged.add(ends[second].edge)
         kept.append(
             Bridge(
                 first,
@@ -180,6 +187,7 @@ def candidates(
                 float(found.gap[row]),
                 (float(found.bend[row]), float(found.kink[row])),
                 ends[first].anchored or (second >= 0 and ends[second].anchored),
+                float(sum(lengths[edge] for edge in prolonged)),
             )
         )
     return kept

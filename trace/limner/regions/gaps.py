@@ -43,7 +43,7 @@ _LARGEST_BRIDGED_SHARE = 0.3
 
 # A bridge that parts an area which is closed without it needs better evidence than one that closes an
 # outline:
-# either it continues a line smoothly ...
+# either it continues a line smoothly, of which more is drawn than missing ...
 _PARTING_BEND_DEG = 65.0
 _PARTING_KINK_DEG = 20.0
 # ... or the line, joined to something at its other end, stops no more than so many widths short.
@@ -276,5 +276,6 @@ def _worth(bridge: Bridge | None, low: int, high: int, merging: _Merging, line_w
     if bridge.second is not None:
         if bridge.gap <= _GRAIN_GAP_WIDTHS * line_width:
             return True
-        return bridge.turn[0] <= _PARTING_BEND_DEG and bridge.turn[1] <= _PARTING_KINK_DEG
+        smooth = bridge.turn[0] <= _PARTING_BEND_DEG and bridge.turn[1] <= _PARTING_KINK_DEG
+        return smooth and bridge.gap <= bridge.drawn
     return bridge.anchored and bridge.gap <= _PARTING_GAP_WIDTHS * line_width
