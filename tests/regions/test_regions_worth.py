@@ -93,10 +93,9 @@ def test_ragged_ends_nearer_than_a_line_width_are_one_line_in_any_direction(gap,
     assert len(regions.areas) == parts
 
 
-# Half of an arc of 180 degrees within a frame is drawn from each side: its gap is that much of it.
-@pytest.mark.parametrize(("missing_deg", "worth"), [(40, True), (80, True), (110, False)])
+# An arc of 90 degrees, of which this much is missing in its middle, cuts a shallow piece off a frame.
+@pytest.mark.parametrize(("missing_deg", "worth"), [(30, True), (44, True), (50, False)])
 def test_a_line_that_parts_an_area_is_drawn_for_the_most_part(missing_deg, worth):
-    frame = [(80, 60), (340, 60), (340, 340), (80, 340), (80, 60)]
-    first, second = circle(80, 200, 45, -90, -missing_deg / 2), circle(80, 200, 45, missing_deg / 2, 90)
-    found = bridged([frame, first, second], RegionSettings(largest_gap_mm=16.0))
-    assert len(found) == int(worth)
+    frame, x = [(80, 40), (360, 40), (360, 360), (80, 360), (80, 40)], 80 - 150 * np.cos(np.radians(45))
+    parts = [circle(x, 200, 150, low, high) for low, high in ((-45, -missing_deg / 2), (missing_deg / 2, 45))]
+    assert len(bridged([frame, *parts], RegionSettings(largest_gap_mm=20.0))) == int(worth)
