@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from helpers_curves import hausdorff
@@ -44,6 +44,9 @@ def test_the_stated_error_is_confirmed_and_within_the_tolerance(seed, tolerance,
 
 
 @quick
+# Lines that run back on themselves: their sides meet nowhere.
+@example([(0.0, 2.0), (0.0, 37.0), (0.0, 0.0), (0.0, 1.0)], 0.5, False)
+@example([(0.0, 22.0), (0.0, -25.0), (0.0, 40.0), (0.0, 11.25), (0.0, 35.25)], 0.05078125, False)
 @given(
     st.lists(st.tuples(st.floats(-50, 50), st.floats(-50, 50)), min_size=4, max_size=14, unique=True),
     st.floats(0.05, 5.0),

@@ -108,7 +108,17 @@ def _turn(before: Floats, after: Floats) -> Floats:
 
 def find_corners(samples: Samples) -> list[Corner]:
     """Corners of the curve in order; the ends of an open one are not among them."""
-    return _find_corners(samples) if compiled is None else _compiled_corners(samples)
+    if compiled is None:
+        return _find_corners(samples)
+    typical = median(samples.tolerance)
+    made = np.empty((2 * len(samples.points), 5))
+    many = compiled.corners(
+        np.ascontiguousarray(samples.points), np.ascontiguousarray(samples.tolerance),
+        np.array([typical, samples.step, samples.spacing, samples.noise]), _RULES, made,
+        samples.closed, _apart(samples, typical),
+    )  # fmt: skip
+    found = (Corner(int(i), (x, y), turn, int(rounded)) for i, x, y, turn, rounded in made[:many].tolist())
+    return sorted(found, key=lambda c: c.index)
 
 
 # In the order of the kernel's `corner_rules`.
@@ -121,20 +131,6 @@ _RULES = np.array([
 
 def _apart(samples: Samples, tolerance: float) -> int:
     return max(round(max(APART * tolerance, 3 * samples.spacing) / samples.step), 2)
-
-
-def _compiled_corners(samples: Samples) -> list[Corner]:
-    from limner.curves.kernels import _compiled
-
-    typical = median(samples.tolerance)
-    made = np.empty((2 * len(samples.points), 5))
-    many = _compiled.corners(
-        np.ascontiguousarray(samples.points), np.ascontiguousarray(samples.tolerance),
-        np.array([typical, samples.step, samples.spacing, samples.noise]), _RULES, made,
-        samples.closed, _apart(samples, typical),
-    )  # fmt: skip
-    found = (Corner(int(i), (x, y), turn, int(rounded)) for i, x, y, turn, rounded in made[:many].tolist())
-    return sorted(found, key=lambda c: c.index)
 
 
 def _find_corners(samples: Samples) -> list[Corner]:
@@ -312,6 +308,9 @@ def _meet(a: Floats, along: Floats, b: Floats, onward: Floats) -> Floats:
 def _placed(samples: Samples, i: int, tip: Floats, turn: float, skip: int) -> Corner:
     """The corner at the sample nearest to its tip, the tip not too far from the data."""
     n = len(samples.points)
+    if not np.isfinite(tip).all():
+        # Sides that run back on themselves meet nowhere.
+        tip = samples.points[i]
     near = np.arange(i - 2 * skip, i + 2 * skip + 1)
     near = near % n if samples.closed else near[(near >= 0) & (near < n)]
     away = tip - samples.points[near]

@@ -236,6 +236,8 @@ class Job:
         more = []
         for k in self.failing():
             a, b = self.cuts[k], self.cuts[k + 1]
+            if b - a < 2:  # no sample between its ends
+                continue
             mine = np.flatnonzero(of_point == k)
             at = round(float(self.among[mine[share[mine].argmax()]]))
             at = int(np.clip(at if at >= a else at + n, a + 1, b - 1)) % n

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.kernels import compiled, in_halves
-from limner.curves.nodes import power_of, whole
+from limner.curves.kernels import compiled, in_halves, whole
+from limner.curves.nodes import power_of
 from limner.geometry.cubics import evaluate
 
 __all__ = ["Course", "two_way_errors"]
@@ -137,7 +137,7 @@ class _Lines:
         along, length = _along(chords, first_chord)
         hint, back_at = _hints(courses, closed, first, first_segment, along, first_chord, length)
         # Each polyline gets a stretch of its own, in which its arc lengths are looked up.
-        base = 2.0 * (np.cumsum(length + 1.0) - length)
+        base = _stretches(length)
         place_of = np.repeat(np.arange(len(courses)), (first_segment[1:] - first_segment[:-1]) * PLACES)
         chord_of = np.repeat(np.arange(len(courses)), first_chord[1:] - first_chord[:-1])
         edge = (along + base[chord_of]).searchsorted(back_at + base[place_of], side="right") - 1
@@ -148,6 +148,11 @@ class _Lines:
             np.ascontiguousarray(segments), first_segment, closed, limit, points, first, owner, chords,
             first_chord, hint, edge,
         )  # fmt: skip
+
+
+def _stretches(sizes: Floats | Ints) -> Floats:
+    """Where stretches begin that hold twice these sizes each and do not touch."""
+    return np.asarray(2.0 * (np.cumsum(sizes + 1.0) - sizes))
 
 
 def _firsts(sizes: list[int]) -> Ints:
@@ -184,7 +189,7 @@ def _hints(
     u = _running_on(u, knots, path, np.where(closed, count, np.inf))
     u[knots[1:][closed] - 1] = u[knots[:-1][closed]] + count[closed]
     # Stretches of their own, in which parameters and arc lengths only rise.
-    u_base, at_base = 2.0 * (np.cumsum(count + 1.0) - count), 2.0 * (np.cumsum(length + 1.0) - length)
+    u_base, at_base = _stretches(count), _stretches(length)
     u = np.maximum.accumulate(u + u_base[path])
     at = at + at_base[path]
     owner = np.repeat(np.arange(len(courses)), first[1:] - first[:-1])

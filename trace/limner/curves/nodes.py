@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.kernels import compiled
+from limner.curves.kernels import compiled, whole
 
 __all__ = [
     "Data",
@@ -25,7 +25,6 @@ __all__ = [
     "power_of",
     "subset",
     "unwrapped",
-    "whole",
 ]
 
 Floats = NDArray[np.float64]
@@ -121,11 +120,6 @@ def unwrapped(u: Floats, count: int) -> Floats:
     laps = np.zeros(len(u))
     np.cumsum(np.round((u[1:] - u[:-1]) / count), out=laps[1:])
     return u - count * laps
-
-
-def whole(index: Ints) -> NDArray[np.int64]:
-    """Indices as the compiled loops take them."""
-    return np.ascontiguousarray(index, dtype=np.int64)
 
 
 def _follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int) -> Data:

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.equations import LINE_WEIGHT, PULL, PULLED_TO, normal_equations
-from limner.curves.kernels import compiled
-from limner.curves.nodes import Data, Nodes, controls, feet_and_distances, lengths, moved_to, subset, whole
+from limner.curves.kernels import compiled, whole
+from limner.curves.nodes import Data, Nodes, controls, feet_and_distances, lengths, moved_to, subset
 from limner.curves.solver import System
 
 __all__ = ["polish"]

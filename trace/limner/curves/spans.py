@@ -13,8 +13,7 @@ Limits: handles are free here, so that neighbouring spans agree in tangent only 
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.kernels import compiled, in_halves
-from limner.curves.nodes import whole
+from limner.curves.kernels import compiled, in_halves, whole
 
 __all__ = ["fit_spans", "span_errors"]
 

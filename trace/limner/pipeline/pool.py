@@ -125,7 +125,10 @@ def _begin(dismissed: Connection | None = None) -> None:
     # Ctrl-C reaches every process of the terminal: the one that started the others ends them in good order.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, args=(dismissed,), daemon=True).start()
-    # Likewise.
+    # The processes are the parallelism: each works on one core.
+    from limner.curves.kernels import limit_threads
+
+    limit_threads(1)
     with suppress(ImportError):
         import cv2
 

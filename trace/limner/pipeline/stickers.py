@@ -103,8 +103,9 @@ class StickerWork:
         self._tasks: list[StickerTask] = []
         self._task_of: dict[Future[_Result], StickerTask] = {}
         for number, sticker in enumerate(job.stickers):
-            keys = _keys(job, sticker, palette)
-            task = _task(job, number, palette, store, keys)
+            tracing = _trace_settings(job, sticker, palette)
+            keys = _keys(job, sticker, tracing)
+            task = _task(job, number, tracing, store, keys)
             self._keys.append(keys)
             self._tasks.append(task)
             # At once: the other stickers are looked up meanwhile.
@@ -206,14 +207,13 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
     )
 
 
-def _keys(job: Job, sticker: StickerTable, palette: Palette) -> _Keys:
-    settings = _trace_settings(job, sticker, palette)
-    map_key = map_key_of(job.sketch_path(sticker), settings)
-    key = trace_key_of(map_key, settings)
+def _keys(job: Job, sticker: StickerTable, tracing: TraceSettings) -> _Keys:
+    map_key = map_key_of(job.sketch_path(sticker), tracing)
+    key = trace_key_of(map_key, tracing)
     return _Keys(map_key, key, cut_key_of(key, sticker.width, cut_settings(job, sticker)))
 
 
-def _task(job: Job, number: int, palette: Palette, store: Store | None, keys: _Keys) -> StickerTask:
+def _task(job: Job, number: int, tracing: TraceSettings, store: Store | None, keys: _Keys) -> StickerTask:
     """A sticker with what is kept of it: its drawing, and its cut line if the drawing is there."""
     sticker = job.stickers[number]
     traced = None if store is None else store.load(keys.trace)
@@ -223,7 +223,7 @@ def _task(job: Job, number: int, palette: Palette, store: Store | None, keys: _K
     return StickerTask(
         number,
         job.sketch_path(sticker),
-        _trace_settings(job, sticker, palette),
+        tracing,
         sticker_settings(job, sticker, None),
         traced,
         cut,

@@ -16,12 +16,13 @@ import hashlib
 import json
 import os
 import re
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from importlib import metadata, resources
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -39,6 +40,8 @@ from limner.sheet.offset import Neck
 from limner.sheet.settings import CutSettings
 
 __all__ = ["Kept", "Store", "cut_key_of", "key_of", "map_key_of", "trace_key_of"]
+
+T = TypeVar("T")
 
 # The entries used last are kept, the rest removed. A drawing takes about 50 kB, a map about 800 kB for a
 # photograph of 12 megapixels: some 130 MB at most.
@@ -136,11 +139,7 @@ class Store:
 
     def load(self, key: str) -> Kept | None:
         """The trace of that key, or None where there is none that can be trusted."""
-        data = self._read(key)
-        # What is well-formed JSON may still be anything: whatever goes wrong, it is no entry.
-        with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
-            return _from_json(data)
-        return None
+        return _made(_from_json, self._read(key))
 
     def save(self, key: str, kept: Kept) -> None:
         """Keep a trace; a folder that cannot be written is no error."""
@@ -148,10 +147,7 @@ class Store:
 
     def load_cut(self, key: str) -> Cut | None:
         """The cut line of that key, or None where there is none that can be trusted."""
-        data = self._read(key)
-        with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
-            return _cut_from_json(data)
-        return None
+        return _made(_cut_from_json, self._read(key))
 
     def save_cut(self, key: str, cut: Cut) -> None:
         """Keep a cut line; a folder that cannot be written is no error."""
@@ -159,12 +155,9 @@ class Store:
 
     def load_map(self, key: str) -> SketchMap | None:
         """The map of that key, or None where there is none that can be trusted."""
-        data = self._read(key, "map")
         from limner.pipeline.keptmap import map_from_json
 
-        with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
-            return map_from_json(data)
-        return None
+        return _made(map_from_json, self._read(key, "map"))
 
     def save_map(self, key: str, mapped: SketchMap) -> None:
         """Keep a map; a folder that cannot be written is no error."""
@@ -208,6 +201,13 @@ class Store:
                 mine.sort(key=lambda path: path.lstat().st_mtime_ns, reverse=True)
                 for path in mine[most:]:
                     path.unlink(missing_ok=True)
+
+
+def _made(from_json: Callable[[Any], T], data: Any) -> T | None:
+    """What an entry says. Well-formed JSON may still be anything: whatever goes wrong, it is no entry."""
+    with suppress(ValueError, KeyError, TypeError, AttributeError, OverflowError):
+        return from_json(data)
+    return None
 
 
 def _digest(key: str, body: bytes) -> bytes:

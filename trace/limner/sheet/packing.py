@@ -114,7 +114,7 @@ class _Search:
         self.cell = float(np.sqrt(size.prod() / _CELLS))
         # Rounded down: what lies within whole cells lies within the box.
         self.shape = (max(int(size[1] / self.cell), 1), max(int(size[0] / self.cell), 1))
-        self.padded = (_fast_length(self.shape[0]), _fast_length(self.shape[1]))
+        self.padded = (cv2.getOptimalDFTSize(self.shape[0]), cv2.getOptimalDFTSize(self.shape[1]))
         self.stamps = [self._stamps(o, t) for o, t in zip(outlines, turns_deg, strict=True)]
         self.hopeless = [i for i in range(self.count) if not any(map(self._fits, self.stamps[i]))]
         self.blocked = self._cells_of(obstacles)
@@ -244,19 +244,6 @@ class _Search:
 
     def _cells_of(self, region: Region) -> Floats:
         return _depth(_sampled(region, self.origin[0], self.origin[1], self.cell, self.shape))
-
-
-def _fast_length(least: int) -> int:
-    """The next length whose transform is fast: no prime factor above 5."""
-    length = least
-    while True:
-        rest = length
-        for factor in (2, 3, 5):
-            while rest % factor == 0:
-                rest //= factor
-        if rest == 1:
-            return length
-        length += 1
 
 
 def _sampled(

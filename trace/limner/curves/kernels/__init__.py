@@ -8,6 +8,9 @@ import os
 from collections.abc import Callable
 from threading import Thread
 
+import numpy as np
+from numpy.typing import NDArray
+
 try:
     from limner.curves.kernels import _compiled
 except ImportError:
@@ -15,10 +18,18 @@ except ImportError:
 else:
     compiled = _compiled
 
-__all__ = ["compiled", "in_halves"]
+__all__ = ["compiled", "in_halves", "limit_threads", "whole"]
 
 # Beginning a thread takes about as long as a hundred spans.
 FEWEST_FOR_A_THREAD = 2000
+
+_threads = os.cpu_count() or 1
+
+
+def limit_threads(count: int) -> None:
+    """Let this process use so many threads: one where it shares the cores with others of its kind."""
+    global _threads
+    _threads = count
 
 
 def in_halves(work: Callable[[slice], None], count: int) -> None:
@@ -31,7 +42,7 @@ def in_halves(work: Callable[[slice], None], count: int) -> None:
     count : int
         How many things there are.
     """
-    if count < FEWEST_FOR_A_THREAD or (os.cpu_count() or 1) < 2:
+    if count < FEWEST_FOR_A_THREAD or _threads < 2:
         work(slice(0, count))
         return
     failed: list[BaseException] = []
@@ -50,3 +61,8 @@ def in_halves(work: Callable[[slice], None], count: int) -> None:
         thread.join()
     if failed:
         raise failed[0]
+
+
+def whole(index: NDArray[np.intp]) -> NDArray[np.int64]:
+    """Indices as the compiled loops take them."""
+    return np.ascontiguousarray(index, dtype=np.int64)

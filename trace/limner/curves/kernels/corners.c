@@ -160,6 +160,9 @@ static void placed(const corner_task *task, whole i, point tip, double turn, who
 {
     whole best = i;
     double nearest = INFINITY;
+    /* Sides that run back on themselves meet nowhere. */
+    if (!isfinite(tip.x) || !isfinite(tip.y))
+        tip = sample(task, i);
     for (whole k = i - 2 * skip; k <= i + 2 * skip; k++) {
         if (!task->closed && (k < 0 || k >= task->count))
             continue;
