@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from limner.curves.fit import fit_path
+from limner.curves.fit.fitting import fit_path
 from limner.geometry.cubics import polygon_path
 from limner.model.geometry import CubicPath
 

@@ -11,9 +11,9 @@ from limner.capture.settings import CaptureSettings
 from limner.ink.extract import extract_ink
 from limner.ink.settings import InkSettings
 from limner.model.raster import InkMap, Photo
-from limner.regions.build import build_regions
-from limner.regions.graph import build_graph
-from limner.regions.planar import cycle_points
+from limner.regions.areas.build import build_regions
+from limner.regions.centrelines.build import build_graph
+from limner.regions.faces.walk import cycle_points
 from sketchmaker.outside import openmoji_codes, openmoji_color_raster, openmoji_line_raster
 from sketchmaker.rasters import enclosed_areas
 

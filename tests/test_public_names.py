@@ -15,8 +15,8 @@ def test_names_are_sorted_and_there() -> None:
 
 
 def test_names_lead_to_their_homes() -> None:
-    from limner.pipeline.many import trace_many
-    from limner.pipeline.trace import trace
+    from limner.pipeline.sketch.many import trace_many
+    from limner.pipeline.sketch.trace import trace
 
     assert limner.trace is trace
     assert limner.trace_many is trace_many

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from helpers_curves import glyph, iso_lines, render
-from limner.curves.fit import Polyline, fit_path, fit_paths
+from limner.curves.fit.fitting import Polyline, fit_path, fit_paths
 
 
 def _lines(letters="aegnSR&"):

@@ -8,8 +8,8 @@ import pytest
 
 from limner.capture.load import load_photo
 from limner.capture.page import flatten_page
-from limner.capture.paper import find_sheet
-from limner.capture.perspective import homography, project, true_shape
+from limner.capture.paper.find import find_sheet
+from limner.capture.paper.perspective import homography, project, true_shape
 from limner.capture.settings import CaptureSettings
 from limner.errors import InputError
 from limner.model.raster import Photo

@@ -13,7 +13,7 @@ from helpers_job import RING_JOB
 from helpers_sketches import limner_command, run_limner, write_ring
 from limner.cli.main import main
 from limner.cli.terminal import SheetDisplay
-from limner.pipeline.sheet import KEPT_FOLDER, SHEET_FILES
+from limner.pipeline.sheet.build import KEPT_FOLDER, SHEET_FILES
 
 
 @pytest.fixture
@@ -161,7 +161,7 @@ def must_not_trace(*_: object, **__: object) -> None:
 @pytest.fixture
 def no_work(monkeypatch: pytest.MonkeyPatch) -> None:
     """Mistakes about the place are told before the work, which would be for nothing."""
-    monkeypatch.setattr("limner.pipeline.sheet.build_sheet", must_not_trace)
+    monkeypatch.setattr("limner.pipeline.sheet.build.build_sheet", must_not_trace)
 
 
 @pytest.mark.usefixtures("no_work")

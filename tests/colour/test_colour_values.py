@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from limner.colour import BUILT_IN, TINT_INKS, ColourSpec, Palette, Press, parse_colour
 from limner.errors import InputError
-from limner.regions.tints import PALETTE
+from limner.regions.areas.sketch_colours import PALETTE
 
 
 @pytest.mark.parametrize(

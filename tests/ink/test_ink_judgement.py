@@ -6,7 +6,7 @@ import pytest
 
 from helpers_ink import Sketch, circle, flat, ink_on_page, ink_score, share_kept
 from limner.ink.extract import extract_ink
-from limner.ink.ruling import find_ruling
+from limner.ink.ruling.find import find_ruling
 from limner.ink.settings import InkSettings
 
 WIDTH = 7.0

@@ -5,11 +5,11 @@ import numpy as np
 import pytest
 
 from limner.ink import tiles as tiling
+from limner.ink.dark.solids import find_solids
+from limner.ink.dark.threshold import Levels, hysteresis
 from limner.ink.extract import extract_ink
 from limner.ink.filters import distance_inside, grow
 from limner.ink.settings import InkSettings
-from limner.ink.solids import find_solids
-from limner.ink.threshold import Levels, hysteresis
 from limner.ink.tiles import tiles
 from limner.model.raster import FlatPage
 

@@ -16,8 +16,8 @@ from PIL import Image
 
 from limner.geometry.cubics import flatten
 from limner.model.drawing import Drawing
-from limner.pipeline.settings import TraceSettings
-from limner.pipeline.trace import trace
+from limner.pipeline.sketch.settings import TraceSettings
+from limner.pipeline.sketch.trace import trace
 from sketchmaker import creatures, degrade_raster
 from sketchmaker.clean import clean_ink
 from sketchmaker.pencil import centred

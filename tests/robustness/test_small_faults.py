@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from limner.ink.ruling import find_ruling
+from limner.ink.ruling.find import find_ruling
 from limner.model.raster import FlatPage, InkMap
-from limner.regions.tints import sketch_colours
+from limner.regions.areas.sketch_colours import sketch_colours
 
 
 @pytest.mark.parametrize("shape", [(300, 1), (3, 300), (2, 2)])

@@ -12,8 +12,8 @@ from limner.model.colour import PressColour
 from limner.model.drawing import Drawing, Shape
 from limner.model.sheet import Page
 from limner.sheet.compose import SheetSettings, StickerSettings, compose, prepare_sticker
-from limner.sheet.fonts import default_face
-from limner.sheet.lettering import LetteringSettings, set_lettering
+from limner.sheet.lettering.fonts import default_face
+from limner.sheet.lettering.setting import LetteringSettings, set_lettering
 from limner.sheet.settings import CutSettings, LayoutSettings
 
 INK = PressColour("ink", (0, 0, 0, 100), "#231f20", "given", 0.0)

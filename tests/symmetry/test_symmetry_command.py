@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from limner.cli.main import main
-from limner.output.trace_proof import _AXIS
+from limner.output.sketch.proof import _AXIS
 
 Floats = NDArray[np.float64]
 

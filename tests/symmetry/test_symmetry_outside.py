@@ -23,11 +23,11 @@ from limner.ink.extract import extract_ink
 from limner.ink.settings import InkSettings
 from limner.model.geometry import Axis
 from limner.model.raster import InkMap, Photo
-from limner.regions.graph import build_graph
-from limner.symmetry.axis import find_axis
-from limner.symmetry.complete import complete_half
-from limner.symmetry.erase import erase_guide
+from limner.regions.centrelines.build import build_graph
+from limner.symmetry.find.axis import find_axis
 from limner.symmetry.frame import frame_of
+from limner.symmetry.ink.complete import complete_half
+from limner.symmetry.ink.erase import erase_guide
 from sketchmaker.degrade import degrade_raster
 from sketchmaker.outside import openmoji_line_raster
 from sketchmaker.rasters import Tilt, tilt_raster, warp_smooth

@@ -14,12 +14,12 @@ if TYPE_CHECKING:
     from limner.errors import GeometryError, InputError, LimnerError, OutputError
     from limner.job.load import load_job
     from limner.model.drawing import Drawing
-    from limner.pipeline.files import trace_files
-    from limner.pipeline.many import Traced, trace_many
-    from limner.pipeline.settings import TraceSettings
-    from limner.pipeline.sheet import SheetResult, build_sheet
-    from limner.pipeline.sheet_files import sheet_files
-    from limner.pipeline.trace import TraceResult, trace
+    from limner.pipeline.sheet.build import SheetResult, build_sheet
+    from limner.pipeline.sheet.files import sheet_files
+    from limner.pipeline.sketch.files import trace_files
+    from limner.pipeline.sketch.many import Traced, trace_many
+    from limner.pipeline.sketch.settings import TraceSettings
+    from limner.pipeline.sketch.trace import TraceResult, trace
 
 __all__ = [
     "Drawing",
@@ -46,17 +46,17 @@ _HOME = {
     "InputError": "limner.errors",
     "LimnerError": "limner.errors",
     "OutputError": "limner.errors",
-    "SheetResult": "limner.pipeline.sheet",
-    "TraceResult": "limner.pipeline.trace",
-    "TraceSettings": "limner.pipeline.settings",
-    "Traced": "limner.pipeline.many",
+    "SheetResult": "limner.pipeline.sheet.build",
+    "TraceResult": "limner.pipeline.sketch.trace",
+    "TraceSettings": "limner.pipeline.sketch.settings",
+    "Traced": "limner.pipeline.sketch.many",
     "__version__": "limner._version",
-    "build_sheet": "limner.pipeline.sheet",
+    "build_sheet": "limner.pipeline.sheet.build",
     "load_job": "limner.job.load",
-    "sheet_files": "limner.pipeline.sheet_files",
-    "trace": "limner.pipeline.trace",
-    "trace_files": "limner.pipeline.files",
-    "trace_many": "limner.pipeline.many",
+    "sheet_files": "limner.pipeline.sheet.files",
+    "trace": "limner.pipeline.sketch.trace",
+    "trace_files": "limner.pipeline.sketch.files",
+    "trace_many": "limner.pipeline.sketch.many",
 }
 
 

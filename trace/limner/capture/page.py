@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from limner.capture.lay import Lay
 from limner.capture.light import COARSE_SIDE_PX, Light, even_light, measure_light
-from limner.capture.paper import find_sheet
-from limner.capture.perspective import TrueShape, homography, true_shape
+from limner.capture.paper.find import find_sheet
+from limner.capture.paper.perspective import TrueShape, homography, true_shape
 from limner.capture.settings import CaptureSettings
 from limner.errors import InputError
 from limner.geometry.lengths import ISO_216_MM

@@ -9,7 +9,7 @@ from limner.cli.terminal import TaskDisplay, note, say
 from limner.errors import InputError, OutputError
 
 if TYPE_CHECKING:
-    from limner.pipeline.many import Traced
+    from limner.pipeline.sketch.many import Traced
 
 __all__ = ["is_many", "run_many", "sketches_of", "unique_names"]
 
@@ -49,7 +49,7 @@ def run_many(arguments: argparse.Namespace, settings: Any) -> int:
 
     require_opencv()
     _make(folders.values())
-    from limner.pipeline.many import SketchTask, work_through
+    from limner.pipeline.sketch.many import SketchTask, work_through
 
     tasks = (SketchTask(path, settings, targets[path]) for path in sketches)
     lines: dict[Path, str] = {}

@@ -27,8 +27,8 @@ def run_sheet(arguments: argparse.Namespace) -> int:
         _check_targets(job, folder)
         display, result = _build(job, crew)
 
-        from limner.pipeline.progress import Stopwatch
-        from limner.pipeline.sheet_files import sheet_files
+        from limner.pipeline.processes.progress import Stopwatch
+        from limner.pipeline.sheet.files import sheet_files
 
         with Stopwatch(display).stage("output"):
             files = sheet_files(result, crew=crew)
@@ -58,10 +58,10 @@ def run_new(arguments: argparse.Namespace) -> int:
 
 def _crew() -> Any:
     """Processes for all of the command; one loads the stages while the job is read."""
-    from limner.pipeline.pool import Crew
+    from limner.pipeline.processes.pool import Crew
 
     crew = Crew()
-    crew.begin("limner.pipeline.making", "load_stages")
+    crew.begin("limner.pipeline.sheet.worker", "load_stages")
     return crew
 
 
@@ -72,7 +72,7 @@ def _job(arguments: argparse.Namespace) -> Any:
 
 
 def _build(job: Any, crew: Any) -> tuple[SheetDisplay, Any]:
-    from limner.pipeline.sheet import build_sheet
+    from limner.pipeline.sheet.build import build_sheet
 
     display = SheetDisplay()
     return display, build_sheet(job, display, progress=display.step, crew=crew)
@@ -94,7 +94,7 @@ def _check_targets(job: Any, folder: Path) -> None:
     if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
         raise OutputError(f'The folder "{folder}" cannot be written to: choose another place.')
 
-    from limner.pipeline.sheet import SHEET_FILES
+    from limner.pipeline.sheet.build import SHEET_FILES
 
     read = {_identity(path) for path in _inputs(job)}
     for target in (folder / name for name in SHEET_FILES):
@@ -144,7 +144,7 @@ def _code(result: Any) -> int:
 
 
 def _summary(result: Any) -> None:
-    from limner.output.sheet_report import cut_length_mm
+    from limner.output.sheet.report import cut_length_mm
 
     sheet = result.sheet
     page, count = sheet.page, len(sheet.stickers)

@@ -50,16 +50,16 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
     sketch = Path(arguments.sketch[0])
     targets = _targets(arguments, sketch)
 
-    from limner.pipeline.ahead import load_ahead
-    from limner.pipeline.progress import Stopwatch
-    from limner.pipeline.trace import STAGES, trace
+    from limner.pipeline.processes.ahead import load_ahead
+    from limner.pipeline.processes.progress import Stopwatch
+    from limner.pipeline.sketch.trace import STAGES, trace
 
     display = StageDisplay()
-    load_ahead(*STAGES, "limner.pipeline.files", "limner.output.files")
+    load_ahead(*STAGES, "limner.pipeline.sketch.files", "limner.output.files")
     result = trace(sketch, settings, display)
 
     from limner.output.files import write_whole
-    from limner.pipeline.files import trace_files
+    from limner.pipeline.sketch.files import trace_files
 
     if not result.page.scale_from:
         note("no scale found: the drawn part is taken as 100 mm wide; --width or --paper sets it.")
@@ -72,7 +72,7 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
 
 
 def _settings(arguments: argparse.Namespace) -> Any:
-    from limner.pipeline.settings import TraceSettings
+    from limner.pipeline.sketch.settings import TraceSettings
 
     tables = _tables(arguments.zones)
     asked = _choice(arguments.mirror, "--mirror", _MIRROR)

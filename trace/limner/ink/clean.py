@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.ink.dark.threshold import Levels
 from limner.ink.filters import Bits, Floats, grow
-from limner.ink.threshold import Levels
 
 __all__ = ["close_slivers", "drop_at_table", "drop_specks", "fill_pinholes", "find_beyond_paper"]
 

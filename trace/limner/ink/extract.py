@@ -11,7 +11,10 @@ import numpy as np
 
 from limner.errors import InputError
 from limner.ink.clean import close_slivers, drop_at_table, drop_specks, fill_pinholes, find_beyond_paper
-from limner.ink.coverage import (
+from limner.ink.dark.solids import find_solids
+from limner.ink.dark.threshold import hysteresis, line_contrast, measure_levels
+from limner.ink.edges.calm import smooth_along_edges
+from limner.ink.edges.coverage import (
     fill_broad,
     find_broad,
     ink_level,
@@ -21,15 +24,12 @@ from limner.ink.coverage import (
     to_light,
 )
 from limner.ink.filters import Bits, Floats, gaussian, grow, odd, shrink
-from limner.ink.outline import smooth_along_edges
-from limner.ink.ruling import find_ruling
+from limner.ink.ruling.find import find_ruling
+from limner.ink.ruling.remove import drop_print, erase_ruling
 from limner.ink.scale import choose_reduction, estimate_line_width, soft_widths, typical_width
 from limner.ink.settings import InkSettings
 from limner.ink.signal import ink_signal, overview
-from limner.ink.solids import find_solids
-from limner.ink.threshold import hysteresis, line_contrast, measure_levels
 from limner.ink.tiles import tiles
-from limner.ink.unruling import drop_print, erase_ruling
 from limner.model.raster import FlatPage, InkMap
 
 __all__ = ["extract_ink"]

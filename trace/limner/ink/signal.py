@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from limner.ink.dark.threshold import hysteresis
 from limner.ink.filters import Bits, Floats, closing, gaussian, grow, odd, quantile, shrink
 from limner.ink.scale import resample, resample_channels
-from limner.ink.threshold import hysteresis
 from limner.model.raster import FlatPage
 
 __all__ = ["Overview", "ink_signal", "overview"]

@@ -11,8 +11,8 @@ from limner.job.tables import LetteringTable, StickerTable
 from limner.job.values import quoted
 from limner.model.sheet import PlacedLettering
 from limner.sheet.compose import SheetSettings, StickerSettings
-from limner.sheet.fonts import Face, default_face, open_face
-from limner.sheet.lettering import LetteringSettings, set_lettering
+from limner.sheet.lettering.fonts import Face, default_face, open_face
+from limner.sheet.lettering.setting import LetteringSettings, set_lettering
 from limner.sheet.settings import CutSettings, LayoutSettings
 
 __all__ = [

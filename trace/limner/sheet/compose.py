@@ -26,12 +26,12 @@ from limner.model.sheet import (
     Sheet,
 )
 from limner.sheet.art import art_box, covered_region, path_polygon
-from limner.sheet.cutline import Cut, make_cut, move_cut
-from limner.sheet.pose import Pose
+from limner.sheet.cut.cut_line import Cut, make_cut, move_cut
+from limner.sheet.layout.pose import Pose
 from limner.sheet.settings import CurveFitter, CutSettings, LayoutSettings
 
 if TYPE_CHECKING:
-    from limner.sheet.layout import FreeSticker
+    from limner.sheet.layout.arrange import FreeSticker
 
 __all__ = [
     "PreparedSticker",
@@ -184,7 +184,7 @@ def prepare_sticker(
 
 def prepare_place(sticker: PreparedSticker) -> None:
     """Take ahead what `compose` will ask of one sticker, which then takes less time."""
-    from limner.sheet.layout import prepare_outline
+    from limner.sheet.layout.arrange import prepare_outline
 
     if sticker.settings.at_mm is None:
         prepare_outline(_free(sticker, _outline(sticker)))
@@ -243,7 +243,7 @@ def compose(
 def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:
     """Fixed places as they are; the rest by the layout, around them and the lettering."""
     # It brings an optimiser with it, which processes that prepare a sticker do not need.
-    from limner.sheet.layout import place_free
+    from limner.sheet.layout.arrange import place_free
 
     poses: list[Pose | None] = [
         None if s.settings.at_mm is None else Pose(*s.settings.at_mm, s.settings.rotate_deg) for s in stickers
@@ -267,7 +267,7 @@ def _outline(sticker: PreparedSticker) -> Any:
 
 
 def _free(sticker: PreparedSticker, outline: Any) -> "FreeSticker":
-    from limner.sheet.layout import FreeSticker
+    from limner.sheet.layout.arrange import FreeSticker
 
     turned = affinity.rotate(outline, sticker.settings.rotate_deg, origin=(0, 0))
     return FreeSticker(sticker.settings.name, turned, sticker.settings.turn_deg)

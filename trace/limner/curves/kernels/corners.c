@@ -1,4 +1,4 @@
-/* Corners of a polyline's samples: see curves/corners.py, whose steps these are, for the method. */
+/* Corners of a polyline's samples: see curves/data/corners.py, whose steps these are, for the method. */
 
 #include <stdlib.h>
 

@@ -1,4 +1,4 @@
-/* Feet of points on many cubics: see curves/nodes.py and curves/measure.py. */
+/* Feet of points on many cubics: see curves/refine/paths.py and curves/fit/error.py. */
 
 #include "cubic.h"
 #include "kernels.h"

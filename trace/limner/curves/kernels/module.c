@@ -290,13 +290,13 @@ static PyObject *corners(PyObject *self, PyObject *arguments)
 }
 
 static PyMethodDef methods[] = {
-    {"corners", corners, METH_VARARGS, "Corners of samples: see limner.curves.corners."},
-    {"span_errors", span_errors, METH_VARARGS, "Errors of spans: see limner.curves.spans."},
-    {"fit_spans", fit_spans, METH_VARARGS, "Cubics of spans: see limner.curves.spans."},
-    {"polish", polish, METH_VARARGS, "Gauss-Newton steps of paths: see limner.curves.polish."},
-    {"follow_feet", follow_feet, METH_VARARGS, "Newton steps of feet: see limner.curves.nodes."},
-    {"distances", distances, METH_VARARGS, "Distances at feet: see limner.curves.nodes."},
-    {"nearest", nearest, METH_VARARGS, "Nearest places of paths: see limner.curves.measure."},
+    {"corners", corners, METH_VARARGS, "Corners of samples: see limner.curves.data.corners."},
+    {"span_errors", span_errors, METH_VARARGS, "Errors of spans: see limner.curves.plan.single_cubics."},
+    {"fit_spans", fit_spans, METH_VARARGS, "Cubics of spans: see limner.curves.plan.single_cubics."},
+    {"polish", polish, METH_VARARGS, "Gauss-Newton steps of paths: see limner.curves.refine.polish."},
+    {"follow_feet", follow_feet, METH_VARARGS, "Newton steps of feet: see limner.curves.refine.paths."},
+    {"distances", distances, METH_VARARGS, "Distances at feet: see limner.curves.refine.paths."},
+    {"nearest", nearest, METH_VARARGS, "Nearest places of paths: see limner.curves.fit.error."},
     {NULL, NULL, 0, NULL},
 };
 

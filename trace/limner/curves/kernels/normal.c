@@ -1,4 +1,4 @@
-/* Normal equations of one segment, and the solution of a path's: see curves/equations.py and solver.py. */
+/* Normal equations of one segment, and the solution of a path's: see curves/refine/equations.py and solver.py. */
 
 #include "normal.h"
 

@@ -1,4 +1,4 @@
-/* Normal equations of one segment, and the solution of a path's: see curves/equations.py. */
+/* Normal equations of one segment, and the solution of a path's: see curves/refine/equations.py. */
 
 #ifndef LIMNER_NORMAL_H
 #define LIMNER_NORMAL_H

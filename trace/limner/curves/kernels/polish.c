@@ -1,5 +1,5 @@
-/* Gauss-Newton steps of the nodes, directions and handles of paths: see curves/polish.py for the method,
- * curves/equations.py for the equations of a segment and curves/solver.py for those of a path.
+/* Gauss-Newton steps of the nodes, directions and handles of paths: see curves/refine/polish.py for the method,
+ * curves/refine/equations.py for the equations of a segment and curves/refine/solver.py for those of a path.
  *
  * Each path is taken by itself, so that it comes out the same whatever it is polished together with. */
 

@@ -1,4 +1,4 @@
-/* Best single cubics for spans of samples: see curves/spans.py, whose steps these are, for the method. */
+/* Best single cubics for spans of samples: see curves/plan/single_cubics.py, whose steps these are, for the method. */
 
 #include "cubic.h"
 #include "kernels.h"

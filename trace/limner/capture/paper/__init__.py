@@ -1,0 +1,1 @@
+"""The sheet of paper in a photograph, found and straightened."""

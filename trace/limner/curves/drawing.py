@@ -1,0 +1,213 @@
+"""From the planar map to the drawing: every chain of edges is fitted once and shared by its areas.
+
+Fills are simple shapes without holes: what lies inside an area lies above it in the stack. Areas reach to
+the middle of the drawn lines, so that the ink covers every seam.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.curves.edge_chains import Chain, build_chains, walk
+from limner.curves.fit.budget import fit_within_budget
+from limner.curves.fit.fitting import Fit, Polyline, fit_paths
+from limner.curves.junction_tangents import tangents_through
+from limner.curves.settings import CurveSettings
+from limner.curves.smoothing import smoothing_at
+from limner.geometry.cubics import concatenate, reverse
+from limner.geometry.rings import inside_rings
+from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
+from limner.model.geometry import CubicPath
+from limner.model.regionmap import Area, Cycle, InkRing, RegionMap
+
+__all__ = ["trace_curves"]
+
+Floats = NDArray[np.float64]
+
+# Tints for areas that nobody gave a colour: light, so that the ink stays readable on them.
+TINTS = ("#f6d7b0", "#bfe0d4", "#f3c1bc", "#cdd6ee", "#f7ebb2", "#d9cbe6", "#c9e3b4", "#f0cfdd")
+
+# Directions closer than this are one, given twice: far above rounding, far below what is seen.
+SAME_DIRECTION_RAD = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fitted:
+    chains: list[Chain]
+    home: dict[int, tuple[int, bool]]
+    fits: list[Fit]
+
+
+def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...] = ()) -> Drawing:
+    """Fit all outlines of a planar map.
+
+    Parameters
+    ----------
+    regions : RegionMap
+    settings : CurveSettings
+    zones : tuple of Zone
+        Parts of the page with their own smoothing.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    GeometryError
+        The budget of nodes is too small; the message names the fewest possible.
+    """
+    cycles = [*regions.silhouettes, *(area.outline for area in regions.areas)]
+    used = {edge for cycle in cycles for edge, _ in cycle}
+    chains, home = build_chains(regions.graph, used)
+    smoothing = _edge_smoothing(regions)
+    chain_lines = [_chain_polyline(chain, smoothing, settings, zones) for chain in chains]
+    through = tangents_through(chain_lines, [walk(c, home) for c in cycles], regions.graph.line_width_mm)
+    chain_lines = [
+        replace(line, start_tangent=through.get((k, False)), end_tangent=through.get((k, True)))
+        for k, line in enumerate(chain_lines)
+    ]
+    rings = (
+        tuple(r for r in regions.ink if np.ptp(r.points, axis=0).any()) if settings.lines == "drawn" else ()
+    )
+    ring_lines = [
+        Polyline(ring.points, smoothing_at(ring.points, settings.smoothing_mm, zones), closed=True)
+        for ring in rings
+    ]
+    lines: tuple[Shape, ...] = ()
+    if settings.lines == "even":
+        from limner.curves.even.outlines import even_lines
+
+        lines = even_lines(regions, settings, zones)
+        if settings.nodes is not None:
+            settings = replace(settings, nodes=settings.nodes - sum(shape.node_count for shape in lines))
+    fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines)
+    fitted = _Fitted(chains, home, fits[: len(chains)])
+    fills = _silhouettes(regions, fitted, settings) + _areas(regions, fitted)
+    if settings.lines == "drawn":
+        lines = _ink(rings, fits[len(chains) :], settings)
+    return Drawing(regions.width_mm, regions.height_mm, fills, lines, regions.graph.line_width_mm)
+
+
+def _fitted(
+    regions: RegionMap,
+    settings: CurveSettings,
+    zones: tuple[Zone, ...],
+    home: dict[int, tuple[int, bool]],
+    lines: list[Polyline],
+) -> list[Fit]:
+    """Fits of all lines: first those with a budget of their own, then the rest with what is left."""
+    cycles = [*regions.silhouettes, *(area.outline for area in regions.areas)]
+    uses = Counter(k for cycle in cycles for k, _ in walk(cycle, home))
+    # An ink ring (whose index is no chain's) is in one shape.
+    times = [uses.get(k, 1) for k in range(len(lines))]
+    fits: dict[int, Fit] = {}
+    for area in regions.areas:
+        if area.nodes is not None:
+            mine = {k for k, _ in walk(area.outline, home)}
+            _spend_on(fits, lines, mine, area.nodes, None, f'area "{area.name}"')
+    for zone in zones:
+        if zone.nodes is not None:
+            mine = {k for k, line in enumerate(lines) if inside_rings(line.points, zone.rings).mean() > 0.5}
+            _spend_on(fits, lines, mine, zone.nodes, times, f'zone "{zone.name}"')
+    rest = [k for k in range(len(lines)) if k not in fits]
+    if settings.nodes is None:
+        fits.update(zip(rest, fit_paths([lines[k] for k in rest]), strict=True))
+    else:
+        left = settings.nodes - sum(times[k] * len(fit.path.segments) for k, fit in fits.items())
+        _spend_on(fits, lines, set(rest), left, times, "drawing")
+    return [fits[k] for k in range(len(lines))]
+
+
+def _spend_on(
+    fits: dict[int, Fit],
+    lines: list[Polyline],
+    mine: set[int],
+    nodes: int,
+    times: list[int] | None,
+    what: str,
+) -> None:
+    """Fit the lines `mine` that have no fit yet within what the others leave of a budget."""
+    todo = sorted(k for k in mine if k not in fits)
+    spent = sum((times[k] if times else 1) * len(fits[k].path.segments) for k in mine if k in fits)
+    weights = [times[k] for k in todo] if times else None
+    made = fit_within_budget([lines[k] for k in todo], nodes - spent, weights=weights, what=what)
+    fits.update(zip(todo, made, strict=True))
+
+
+def _edge_smoothing(regions: RegionMap) -> dict[int, float]:
+    """An area's own smoothing for its edges; the smaller one where two areas have their own."""
+    own: dict[int, float] = {}
+    for area in regions.areas:
+        if area.smoothing_mm is None:
+            continue
+        for edge, _ in area.outline:
+            own[edge] = min(own.get(edge, np.inf), area.smoothing_mm)
+    return own
+
+
+def _chain_polyline(
+    chain: Chain, own: dict[int, float], settings: CurveSettings, zones: tuple[Zone, ...]
+) -> Polyline:
+    base = np.array([own.get(int(edge), settings.smoothing_mm) for edge in chain.edge_of])
+    return Polyline(chain.points, smoothing_at(chain.points, base, zones), chain.closed)
+
+
+def _outline(cycle: Cycle, fitted: _Fitted) -> tuple[CubicPath, float]:
+    """Closed path along a cycle, and the largest error of its parts."""
+    steps = walk(cycle, fitted.home)
+    parts = [fitted.fits[k].path if forward else reverse(fitted.fits[k].path) for k, forward in steps]
+    error = max(fitted.fits[k].error_mm for k, _ in steps)
+    if len(parts) == 1 and parts[0].closed:
+        return parts[0], error
+    path = concatenate(parts, closed=True)
+    first = np.cumsum([0] + [len(part.segments) for part in parts[:-1]])
+    smooth = path.smooth.copy()
+    smooth[first] = _runs_on(path)[first]
+    return replace(path, smooth=smooth), error
+
+
+def _runs_on(path: CubicPath) -> NDArray[np.bool_]:
+    """Whether a closed path keeps its direction through the start of each segment."""
+    out = path.segments[:, 1] - path.segments[:, 0]
+    into = np.roll(path.segments[:, 3] - path.segments[:, 2], 1, axis=0)
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    return np.asarray(np.abs(np.arctan2(cross, (into * out).sum(axis=1))) < SAME_DIRECTION_RAD)
+
+
+def _silhouettes(regions: RegionMap, fitted: _Fitted, settings: CurveSettings) -> tuple[Shape, ...]:
+    shapes = []
+    for k, cycle in enumerate(regions.silhouettes):
+        path, error = _outline(cycle, fitted)
+        name = "silhouette" if k == 0 else f"silhouette-{k + 1}"
+        shapes.append(Shape(name, "silhouette", (path,), settings.silhouette_fill, error))
+    return tuple(shapes)
+
+
+def _areas(regions: RegionMap, fitted: _Fitted) -> tuple[Shape, ...]:
+    return tuple(_area(area, k, fitted) for k, area in enumerate(regions.areas))
+
+
+def _area(area: Area, k: int, fitted: _Fitted) -> Shape:
+    path, error = _outline(area.outline, fitted)
+    fill = area.fill or TINTS[k % len(TINTS)]
+    return Shape(area.name, "area", (path,), fill, error, area.area_mm2, area.bridged_gaps)
+
+
+def _ink(rings: tuple[InkRing, ...], fits: list[Fit], settings: CurveSettings) -> tuple[Shape, ...]:
+    """One shape per connected piece of ink, in the order of the pieces."""
+    pieces: dict[int, list[int]] = {}
+    for k, ring in enumerate(rings):
+        pieces.setdefault(ring.piece, []).append(k)
+    counts: Counter[str] = Counter()
+    shapes = []
+    for piece in sorted(pieces):
+        mine = pieces[piece]
+        role: ShapeRole = "solid" if rings[mine[0]].solid else "line"
+        counts[role] += 1
+        paths = tuple(fits[k].path for k in mine)
+        error = max(fits[k].error_mm for k in mine)
+        shapes.append(Shape(f"{role}-{counts[role]}", role, paths, settings.line_fill, error))
+    return tuple(shapes)

@@ -1,0 +1,1 @@
+"""Lines of a steady width, rebuilt from the strokes of the hand."""

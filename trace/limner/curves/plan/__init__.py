@@ -1,0 +1,1 @@
+"""A first plan of spans by dynamic programming: which samples become nodes."""

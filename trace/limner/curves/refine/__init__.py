@@ -1,0 +1,1 @@
+"""All nodes, tangents and handles of a path moved together until they meet the data best."""

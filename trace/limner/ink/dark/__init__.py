@@ -1,0 +1,1 @@
+"""What is darker than the paper: thin lines and solid blacks."""

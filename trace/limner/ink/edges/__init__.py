@@ -1,0 +1,1 @@
+"""Where between two pixels the edge of the ink runs."""

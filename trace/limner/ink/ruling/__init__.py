@@ -1,0 +1,1 @@
+"""Printed lines of ruled and squared paper, found and taken out."""

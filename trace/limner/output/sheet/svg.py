@@ -1,0 +1,111 @@
+"""A sheet as SVG 1.1: true size, layers from bottom to top, the cut lines last.
+
+The page is the trim size plus the bleed on all sides; one unit of the viewBox is one millimetre. Colours are
+screen values: what goes to press is the PDF.
+"""
+
+from collections.abc import Sequence
+from io import StringIO
+
+import svgwrite
+
+from limner.model.sheet import ColouredShape, PlacedLettering, Sheet
+from limner.output.markup import path_data, plain_text
+from limner.output.sheet.layers import (
+    BACKGROUND,
+    CUT,
+    LETTERING,
+    StickerLayers,
+    sheet_layers,
+)
+
+__all__ = ["sheet_svg"]
+
+
+def sheet_svg(sheet: Sheet) -> bytes:
+    """Write a sheet as an SVG file.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        What to write.
+
+    Returns
+    -------
+    bytes
+        UTF-8 text; the same sheet gives the same bytes.
+    """
+    layers = sheet_layers(sheet)
+    width, height = _number(sheet.page.width_mm), _number(sheet.page.height_mm)
+    # Validation while writing costs more than all the rest; the tests validate the result instead.
+    svg = svgwrite.Drawing(
+        size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", profile="full", debug=False
+    )
+    svg.set_desc(title=plain_text(sheet.name))
+    background = _group(svg, BACKGROUND, "Background")
+    if sheet.background is not None:
+        background.add(svg.rect((0, 0), (width, height), fill=sheet.background.screen))
+    svg.add(background)
+    for sticker, ids in zip(sheet.stickers, layers.stickers, strict=True):
+        svg.add(_sticker(svg, sticker.name, ids, sticker.fills, sticker.lines))
+    lettering = _group(svg, LETTERING, "Lettering")
+    for piece, name in zip(sheet.letterings, layers.letterings, strict=True):
+        lettering.add(_lettering(svg, piece, name))
+    svg.add(lettering)
+    svg.add(_cut(svg, sheet, layers.stickers))
+    text = StringIO()
+    svg.write(text, pretty=True, indent=1)
+    return text.getvalue().encode("utf-8")
+
+
+def _number(value: float) -> str:
+    return f"{value:.3f}".rstrip("0").rstrip(".")
+
+
+def _group(svg: svgwrite.Drawing, name: str, title: str) -> svgwrite.container.Group:
+    group = svg.g(id=name)
+    group.set_desc(title=plain_text(title))
+    return group
+
+
+def _sticker(
+    svg: svgwrite.Drawing,
+    name: str,
+    ids: StickerLayers,
+    fills: Sequence[ColouredShape],
+    lines: Sequence[ColouredShape],
+) -> svgwrite.container.Group:
+    group = _group(svg, ids.sticker, name)
+    for layer, title, shapes, names in (
+        (ids.fills, f"{name}: fills", fills, ids.fill_shapes),
+        (ids.lines, f"{name}: lines", lines, ids.line_shapes),
+    ):
+        inner = _group(svg, layer, title)
+        for item, identifier in zip(shapes, names, strict=True):
+            data = path_data(item.shape.paths)
+            inner.add(svg.path(d=data, id=identifier, fill=item.colour.screen, fill_rule="evenodd"))
+        group.add(inner)
+    return group
+
+
+def _lettering(svg: svgwrite.Drawing, piece: PlacedLettering, name: str) -> svgwrite.container.Group:
+    group = _group(svg, name, piece.text)
+    for glyph in piece.glyphs:
+        group.add(svg.path(d=path_data(glyph.paths), fill=piece.colour.screen, fill_rule="nonzero"))
+    return group
+
+
+def _cut(svg: svgwrite.Drawing, sheet: Sheet, stickers: Sequence[StickerLayers]) -> svgwrite.container.Group:
+    group = _group(svg, CUT, sheet.separation.name)
+    for sticker, ids in zip(sheet.stickers, stickers, strict=True):
+        group.add(
+            svg.path(
+                d=path_data([sticker.cut.path]),
+                id=ids.cut,
+                fill="none",
+                stroke=sheet.separation.screen,
+                stroke_width=f"{sheet.hairline_mm:.4f}",
+                stroke_linejoin="round",
+            )
+        )
+    return group

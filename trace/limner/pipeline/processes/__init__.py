@@ -1,0 +1,1 @@
+"""Processes and threads: the work spread over cores, and told of as it goes."""

@@ -1,0 +1,1 @@
+"""One job: every sticker traced, cut, laid out and checked."""

@@ -1,0 +1,122 @@
+"""A whole job: every sticker traced and cut, laid out, and checked."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from limner.colour.palette import Palette
+from limner.colour.standout import standout_colour
+from limner.job.load import Job
+from limner.job.settings import job_palette, job_press, sheet_settings
+from limner.job.tables import StickerTable
+from limner.model.colour import PressColour
+from limner.model.drawing import Shape
+from limner.model.finding import Finding
+from limner.model.sheet import Sheet
+from limner.pipeline.kept.store import Store
+from limner.pipeline.processes.pool import Crew
+from limner.pipeline.processes.progress import Observer, Stopwatch
+from limner.pipeline.sheet.stickers import Progress, StickerWork
+from limner.regions.areas.sketch_colours import SOLID
+from limner.sheet.compose import compose, prepare_place
+
+__all__ = ["KEPT_FOLDER", "SHEET_FILES", "SheetResult", "build_sheet"]
+
+KEPT_FOLDER = ".limner-cache"
+"""Name of the folder of kept results, beside the job file."""
+
+SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.html")
+"""Names of the files of every sheet, in the order in which they are listed."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SheetResult:
+    """The sheet and what was found when it was checked.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Everything at its place.
+    findings : tuple of Finding
+        Errors first.
+    retraced : tuple of str
+        Names of the stickers that were traced anew rather than taken from the kept results.
+    """
+
+    sheet: Sheet
+    findings: tuple[Finding, ...]
+    retraced: tuple[str, ...]
+
+
+def build_sheet(
+    job: Job,
+    observer: Observer | None = None,
+    *,
+    workers: int | None = None,
+    keep: bool = True,
+    progress: Progress | None = None,
+    crew: Crew | None = None,
+) -> SheetResult:
+    """Make the sheet of a job.
+
+    Parameters
+    ----------
+    job : Job
+        The job; its sketches are only read.
+    observer : Observer or None
+        Told which stage is at work.
+    workers : int or None
+        Processes that trace side by side; None: as many as there are cores. The result does not depend
+        on it.
+    keep : bool
+        Whether drawings and cut lines are kept beside the job, and taken from there where nothing has
+        changed.
+    progress : Progress or None
+        Told which stickers are done.
+    crew : Crew or None
+        Processes that are there already, to be used instead of `workers`.
+
+    Returns
+    -------
+    SheetResult
+
+    Raises
+    ------
+    LimnerError
+        Something in the job cannot be used; the message names the sticker and its line.
+    """
+    watch = Stopwatch(observer)
+    palette = job_palette(job, job_press(job))
+    store = Store(job.folder / KEPT_FOLDER) if keep else None
+    with watch.stage("tracing"), StickerWork(job, palette, store=store, workers=workers, crew=crew) as work:
+        # While other processes trace.
+        settings = sheet_settings(job, palette)
+        from limner.capture.load import require_opencv
+        from limner.preflight.checks import check_sheet
+
+        require_opencv()
+        made = work.finish(progress, prepare_place)
+    with watch.stage("layout"):
+        rules = zip(job.stickers, made.rules, strict=True)
+        colours = [_colours(sticker, rule_of, palette) for sticker, rule_of in rules]
+        sheet = compose(made.stickers, settings, colours, standout_colour)
+    with watch.stage("checks"):
+        return SheetResult(sheet, check_sheet(sheet), made.retraced)
+
+
+def _colours(
+    sticker: StickerTable, rule_of: dict[str, int], palette: Palette
+) -> Callable[[Shape], PressColour]:
+    """What gives each shape of one sticker the colour it prints in."""
+    ink = palette.of(sticker.ink, one_ink=True)
+
+    def colour(shape: Shape) -> PressColour:
+        # What lies inside of a solid black is covered by it: the same ink, so that none is wasted.
+        if shape.role in ("line", "solid") or (shape.fill == SOLID and shape.name not in rule_of):
+            return ink
+        fill = sticker.area[rule_of[shape.name]].fill if shape.name in rule_of else None
+        if fill is not None:
+            return palette.of(fill)
+        # A tint of limner's own, or a colour of the sketch itself.
+        return palette.of(shape.fill)
+
+    return colour

@@ -1,0 +1,296 @@
+"""Every sticker of a job traced and cut, side by side on all cores.
+
+Method: what was kept from an earlier run is taken from there; each of the other stickers is one task for a
+process of its own core, and what it gives is kept at once, so that a run that fails or is stopped loses
+only what was under way. Results come in the order of the job, whichever was done first. Where several
+stickers cannot be made, the first one in the job is named, however many processes there are.
+
+Limits: processes are spawned, so that a program which calls this must guard its own start with
+``if __name__ == "__main__":``, as with any use of `multiprocessing`.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Future, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, replace
+from types import TracebackType
+from typing import Self
+
+from limner.colour.palette import Palette
+from limner.errors import InputError, LimnerError
+from limner.job.load import Job
+from limner.job.settings import cut_settings, sticker_settings
+from limner.job.tables import StickerTable
+from limner.pipeline.kept.store import Kept, Store, cut_key_of, map_key_of, trace_key_of
+from limner.pipeline.processes.pool import Crew, core_count
+from limner.pipeline.sheet.worker import StickerTask, fit_cut, make_sticker
+from limner.pipeline.sketch.settings import TraceSettings
+from limner.sheet.compose import PreparedSticker, prepare_sticker
+from limner.sheet.cut.cut_line import Cut
+
+__all__ = ["Made", "Progress", "StickerWork"]
+
+Progress = Callable[[str, int, int], None]
+"""Told the name of each sticker that is done, how many are done by then, and of how many; first an empty
+name and 0."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Made:
+    """The stickers of a job, ready to be placed.
+
+    Parameters
+    ----------
+    stickers : tuple of PreparedSticker
+        In the order of the job.
+    rules : tuple of dict of str to int
+        For each sticker: for each area that an area table hit, the index of that table.
+    retraced : tuple of str
+        Names of the stickers that were traced anew rather than taken from the kept results.
+    """
+
+    stickers: tuple[PreparedSticker, ...]
+    rules: tuple[dict[str, int], ...]
+    retraced: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Keys:
+    """Names of one sticker's kept results."""
+
+    map: str
+    trace: str
+    cut: str
+
+
+_Result = tuple[Kept, Cut]
+
+
+class StickerWork:
+    """The making of all stickers of a job: begun when this is made, brought to its end by `finish`.
+
+    In between the caller is free for other work, as long as other processes make the stickers. Used as a
+    context, it ends processes of its own.
+
+    Parameters
+    ----------
+    job : Job
+        The job; its sketches are only read.
+    palette : Palette
+        Its colours.
+    store : Store or None
+        Where results are kept; None: nowhere.
+    workers : int or None
+        Processes that work side by side where there is no crew; None: as many as there are cores. The result
+        does not depend on it.
+    crew : Crew or None
+        Processes that are there already; None: as many as are asked for are started, none for one sticker.
+    """
+
+    def __init__(
+        self,
+        job: Job,
+        palette: Palette,
+        *,
+        store: Store | None = None,
+        workers: int | None = None,
+        crew: Crew | None = None,
+    ) -> None:
+        self._job, self._store = job, store
+        self._own: Crew | None = None
+        self._crew = crew if crew is not None and crew.workers > 1 else None
+        self._keys: list[_Keys] = []
+        self._tasks: list[StickerTask] = []
+        self._task_of: dict[Future[_Result], StickerTask] = {}
+        for number, sticker in enumerate(job.stickers):
+            tracing = _trace_settings(job, sticker, palette)
+            keys = _keys(job, sticker, tracing)
+            task = _task(job, number, tracing, store, keys)
+            self._keys.append(keys)
+            self._tasks.append(task)
+            # At once: the other stickers are looked up meanwhile.
+            if task.cut is None and self._crew is not None:
+                self._task_of[self._crew.submit(make_sticker, task)] = task
+        self._todo = [task for task in self._tasks if task.cut is None]
+        count = min(workers or core_count(), len(self._todo))
+        if self._crew is None and count > 1:
+            self._own = self._crew = Crew(count)
+            self._task_of = {self._crew.submit(make_sticker, task): task for task in self._todo}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._own is not None:
+            self._own.__exit__(kind, error, trace)
+
+    def finish(
+        self, progress: Progress | None = None, ready: Callable[[PreparedSticker], None] | None = None
+    ) -> Made:
+        """Make what is not made yet, and wait for the rest.
+
+        Parameters
+        ----------
+        progress : callable or None
+            Told what is done.
+        ready : callable or None
+            Given each sticker as soon as it can be placed, in any order.
+
+        Returns
+        -------
+        Made
+
+        Raises
+        ------
+        LimnerError
+            A sticker cannot be made; the message names it and its line.
+        """
+        tell = progress or _tell_nobody
+        if self._todo:
+            tell("", 0, len(self._todo))
+        made: dict[int, tuple[Kept, PreparedSticker]] = {}
+
+        def add(task: StickerTask, traced: Kept, cut: Cut) -> None:
+            made[task.number] = traced, _prepared(task, traced, cut)
+            if ready is not None:
+                ready(made[task.number][1])
+
+        for task in self._tasks:
+            if task.traced is not None and task.cut is not None:
+                add(task, task.traced, task.cut)
+        for done, (task, result) in enumerate(self._results(), start=1):
+            if self._store is not None:
+                _save(self._store, self._keys[task.number], task, result)
+            tell(task.settings.name, done, len(self._todo))
+            add(task, *result)
+        parts = [made[number] for number in range(len(self._tasks))]
+        return Made(
+            tuple(sticker for _, sticker in parts),
+            tuple(traced.rule_of for traced, _ in parts),
+            tuple(task.settings.name for task in self._tasks if task.traced is None),
+        )
+
+    def _results(self) -> Iterator[tuple[StickerTask, _Result]]:
+        """What each task gives, as it is done."""
+        if self._crew is None:
+            for task in self._todo:
+                try:
+                    yield task, make_sticker(task)
+                except LimnerError as error:
+                    raise _named(self._job, task, error) from error
+            return
+        lost: list[StickerTask] = []
+        yield from _finished(self._job, self._task_of, lost)
+        for task in sorted(lost, key=lambda task: task.number):
+            yield task, _alone(self._job, task)
+
+
+def _tell_nobody(name: str, done: int, total: int) -> None:
+    pass
+
+
+def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceSettings:
+    fills = [area.fill for area in sticker.area if area.fill is not None]
+    return TraceSettings(
+        drawing_width_mm=sticker.width,
+        smoothing_mm=sticker.smoothing,
+        nodes=sticker.nodes,
+        mirror=sticker.mirror or "off",
+        paper=sticker.paper,
+        lines=sticker.lines,
+        areas=tuple(sticker.area),
+        zones=tuple(sticker.zone),
+        folder=job.folder,
+        screen_of={fill: palette.of(fill).screen for fill in fills},
+    )
+
+
+def _keys(job: Job, sticker: StickerTable, tracing: TraceSettings) -> _Keys:
+    map_key = map_key_of(job.sketch_path(sticker), tracing)
+    key = trace_key_of(map_key, tracing)
+    return _Keys(map_key, key, cut_key_of(key, sticker.width, cut_settings(job, sticker)))
+
+
+def _task(job: Job, number: int, tracing: TraceSettings, store: Store | None, keys: _Keys) -> StickerTask:
+    """A sticker with what is kept of it: its drawing, and its cut line if the drawing is there."""
+    sticker = job.stickers[number]
+    traced = None if store is None else store.load(keys.trace)
+    if traced is not None and not all(rule < len(sticker.area) for rule in traced.rule_of.values()):
+        traced = None
+    cut = None if store is None or traced is None else store.load_cut(keys.cut)
+    return StickerTask(
+        number,
+        job.sketch_path(sticker),
+        tracing,
+        sticker_settings(job, sticker, None),
+        traced,
+        cut,
+        store,
+        keys.map,
+    )
+
+
+def _save(store: Store, keys: _Keys, task: StickerTask, result: _Result) -> None:
+    traced, cut = result
+    if task.traced is None:
+        store.save(keys.trace, traced)
+    store.save_cut(keys.cut, cut)
+
+
+def _prepared(task: StickerTask, traced: Kept, cut: Cut) -> PreparedSticker:
+    settings = replace(task.settings, px_per_mm=traced.px_per_mm)
+    return prepare_sticker(traced.drawing, settings, fit_cut, cut)
+
+
+def _finished(
+    job: Job, task_of: Mapping[Future[_Result], StickerTask], lost: list[StickerTask]
+) -> Iterator[tuple[StickerTask, _Result]]:
+    """Results as they are done; those that a dying process took along are added to `lost`.
+
+    After an error only the stickers before the failed one are waited for: one of them may fail, too, and
+    the first in the job is the one to be named.
+    """
+    failed: tuple[StickerTask, BaseException] | None = None
+    for future in as_completed(task_of):
+        task = task_of[future]
+        if future.cancelled():
+            continue
+        error = future.exception()
+        if error is None:
+            yield task, future.result()
+        elif isinstance(error, BrokenProcessPool):
+            lost.append(task)
+        elif failed is None or task.number < failed[0].number:
+            failed = task, error
+            _cancel_after(task, task_of)
+    if failed is not None:
+        task, error = failed
+        raise _named(job, task, error) if isinstance(error, LimnerError) else error
+
+
+def _cancel_after(task: StickerTask, task_of: Mapping[Future[_Result], StickerTask]) -> None:
+    for future, other in task_of.items():
+        if other.number > task.number:
+            future.cancel()
+
+
+def _alone(job: Job, task: StickerTask) -> _Result:
+    """In a process by itself, with all of the memory: where that dies too, it dies of this sticker."""
+    with Crew(1) as crew:
+        try:
+            return crew.submit(make_sticker, task).result()
+        except LimnerError as error:
+            raise _named(job, task, error) from error
+        except BrokenProcessPool as error:
+            died = InputError(
+                "the process that traced it died, most likely for want of memory: make the picture smaller."
+            )
+            raise _named(job, task, died) from error
+
+
+def _named(job: Job, task: StickerTask, error: LimnerError) -> LimnerError:
+    """The same error with the sticker and its line in the job file."""
+    where = job.where(("sticker", task.number))
+    return type(error)(f'{where}: sticker "{task.settings.name}": {error}')

@@ -1,0 +1,101 @@
+"""One sticker traced and cut: the work of one process.
+
+Method: where nothing but settings of its curves has changed, the map of its sketch is kept from before.
+
+Nothing here knows the job or its models, so that a process that only traces need not load them.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.model.geometry import CubicPath
+from limner.pipeline.kept.store import Kept, Store
+from limner.pipeline.processes.ahead import load_ahead
+from limner.pipeline.sketch.mapping import SketchMap
+from limner.pipeline.sketch.settings import TraceSettings
+from limner.pipeline.sketch.trace import STAGES, redraw, trace
+from limner.sheet.compose import StickerSettings, prepare_sticker
+from limner.sheet.cut.cut_line import Cut
+
+__all__ = ["StickerTask", "fit_cut", "load_stages", "make_sticker"]
+
+# What a process that makes stickers, and draws their sheet at the end, needs beside the stages.
+_ALSO = ("limner.curves.fit.fitting", "limner.pipeline.kept.maps", "limner.output.sheet.proof", "resvg_py")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StickerTask:
+    """What is to be made of one sticker; picklable.
+
+    Parameters
+    ----------
+    number : int
+        Its place in the job, from 0.
+    path : Path
+        Its sketch.
+    tracing : TraceSettings
+        How it is traced.
+    settings : StickerSettings
+        How it is cut.
+    traced : Kept or None
+        Its drawing, where that was kept.
+    cut : Cut or None
+        Its cut line, where that was kept.
+    store : Store or None
+        Where the map of its sketch is kept; None: nowhere.
+    map_key : str
+        By which key.
+    """
+
+    number: int
+    path: Path
+    tracing: TraceSettings
+    settings: StickerSettings
+    traced: Kept | None = None
+    cut: Cut | None = None
+    store: Store | None = None
+    map_key: str = ""
+
+
+def load_stages() -> None:
+    """Begin to load what `make_sticker` needs."""
+    load_ahead(*STAGES, *_ALSO)
+
+
+def make_sticker(task: StickerTask) -> tuple[Kept, Cut]:
+    """Trace and cut, unless that is kept.
+
+    Raises
+    ------
+    LimnerError
+        The sketch or a setting cannot be used.
+    """
+    traced = task.traced or _traced(task)
+    return traced, task.cut or prepare_sticker(traced.drawing, task.settings, fit_cut).cut
+
+
+def _traced(task: StickerTask) -> Kept:
+    """From the kept map of the sketch, where there is one; else the map is kept for the next time."""
+    mapped = None if task.store is None else task.store.load_map(task.map_key)
+    if mapped is not None and _is_of(mapped, task):
+        drawn = redraw(mapped, task.tracing)
+        return Kept(drawn.drawing, drawn.rule_of, mapped.px_per_mm)
+    result = trace(task.path, task.tracing)
+    if task.store is not None:
+        task.store.save_map(task.map_key, result.mapped)
+    return Kept(result.drawing, result.rule_of, result.mapped.px_per_mm)
+
+
+def _is_of(mapped: SketchMap, task: StickerTask) -> bool:
+    """Whether a map, however it came there, speaks of nothing that its sticker does not have."""
+    return all(rule < len(task.tracing.areas) for rule in mapped.rule_of.values())
+
+
+def fit_cut(points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:
+    """Fit a cut line: what the sheet's stage asks for without knowing how."""
+    from limner.curves.fit.fitting import fit_path
+
+    return fit_path(points, tolerance_mm=tolerance_mm, closed=True).path

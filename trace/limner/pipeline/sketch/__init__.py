@@ -1,0 +1,1 @@
+"""One sketch, or many: from the file to closed, filled shapes."""

@@ -1,0 +1,62 @@
+"""The files of one traced sketch, as bytes."""
+
+import json
+from collections.abc import Sequence
+
+from limner.capture.load import shown
+from limner.output.sketch.report import trace_report
+from limner.output.sketch.svg import drawing_svg
+from limner.pipeline.sketch.trace import TraceResult
+
+__all__ = ["trace_files"]
+
+
+def trace_files(result: TraceResult, sketch: str, kinds: Sequence[str]) -> dict[str, bytes]:
+    """Make the files asked for.
+
+    Parameters
+    ----------
+    result : TraceResult
+        What was traced.
+    sketch : str
+        Name of the sketch, for titles and captions.
+    kinds : sequence of {"svg", "report", "proof"}
+        Which files to make.
+
+    Returns
+    -------
+    dict of str to bytes
+        One entry per kind.
+    """
+    makers = {"svg": _svg, "report": _report, "proof": _proof}
+    return {kind: makers[kind](result, sketch) for kind in kinds}
+
+
+def _svg(result: TraceResult, sketch: str) -> bytes:
+    return drawing_svg(result.drawing, sketch)
+
+
+def _report(result: TraceResult, sketch: str) -> bytes:
+    mm_per_px = result.page.mm_per_photo_px
+    assert mm_per_px is not None
+    report = trace_report(result.drawing, shown(sketch), mm_per_px, result.seconds)
+    return (json.dumps(report, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
+
+
+def _proof(result: TraceResult, sketch: str) -> bytes:
+    from limner.output.sketch.proof import trace_proof
+
+    drawing = result.drawing
+    # Names of files may hold what no text may.
+    caption = (
+        f"{shown(sketch)}: {drawing.node_count} nodes, largest error {drawing.error_mm:.3f} mm, "
+        f"smoothing {result.smoothing_mm:.3f} mm, line width {drawing.line_width_mm:.2f} mm"
+    )
+    bridges = [edge.points for edge in result.regions.graph.edges if edge.kind == "bridge"]
+    return trace_proof(
+        result.page,
+        drawing,
+        bridges=bridges,
+        page_origin_mm=result.page_origin_mm,
+        caption=caption,
+    )

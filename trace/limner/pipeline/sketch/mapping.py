@@ -1,0 +1,113 @@
+"""A sketch before curves are fitted: all that its smoothing, its budget and its kind of lines do not change.
+
+Finding the areas of a sketch takes several times as long as fitting its curves. So a sketch is traced in two
+steps, and what the first one gives may be kept for the next time.
+"""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from limner.model.drawing import Drawing, Zone
+from limner.model.regionmap import RegionMap
+from limner.pipeline.processes.progress import Stopwatch
+from limner.pipeline.sketch.settings import TraceSettings
+
+if TYPE_CHECKING:
+    from limner.pipeline.sketch.figure import Figure, Mirrored
+
+__all__ = ["CURVES_ALONE", "Drawn", "SketchMap", "draw_map", "map_figure"]
+
+CURVES_ALONE = ("lines", "nodes", "smoothing_mm")
+"""Settings that only `draw_map` looks at."""
+
+# A pencil line wobbles by about a fifth of its own width: smoothing below that copies the wobble,
+# smoothing far above it rounds off what was meant (judged by eye on the sketches in fixtures/).
+DEFAULT_SMOOTHING_LINE_WIDTHS = 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SketchMap:
+    """The planar map of a sketch and what is to be done with it.
+
+    Parameters
+    ----------
+    regions : RegionMap
+        The planar map, bridges included.
+    rule_of : dict of str to int
+        For each area that an area table hit: the index of that table.
+    zones : tuple of Zone
+        Parts of the page with their own smoothing.
+    mirrored : tuple of Mirrored
+        What is to be symmetric.
+    px_per_mm : float
+        Pixels of the photograph per millimetre of the drawing.
+    """
+
+    regions: RegionMap
+    rule_of: dict[str, int]
+    zones: "tuple[Zone, ...]"
+    mirrored: "tuple[Mirrored, ...]"
+    px_per_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """What a map becomes.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        The result.
+    rule_of : dict of str to int
+        For each area of the drawing that an area table hit: the index of that table.
+    smoothing_mm : float
+        The smoothing that was used.
+    """
+
+    drawing: Drawing
+    rule_of: dict[str, int]
+    smoothing_mm: float
+
+
+def map_figure(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> SketchMap:
+    """Find the areas of a figure.
+
+    Raises
+    ------
+    GeometryError
+        A point of the settings lies in no area, or a zone is none.
+    """
+    from limner.pipeline.sketch.placing import area_rules, rule_of_area, zone_values
+    from limner.regions.areas.build import build_regions
+    from limner.regions.centrelines.build import build_graph
+    from limner.regions.settings import RegionSettings
+
+    with watch.stage("regions"):
+        rules = area_rules(settings, figure.frame)
+        regions = build_regions(figure.ink, build_graph(figure.ink), RegionSettings(), figure.page, rules)
+        rule_of = rule_of_area(settings, regions, figure.frame)
+        zones = zone_values(settings, regions, figure.frame)
+    mm_per_px = figure.page.mm_per_photo_px
+    assert mm_per_px is not None
+    return SketchMap(regions, rule_of, zones, figure.mirrored, 1.0 / mm_per_px)
+
+
+def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Drawn:
+    """Fit the curves of a map, and even out what is to be symmetric.
+
+    Raises
+    ------
+    GeometryError
+        The budget of nodes is too small.
+    """
+    from limner.curves.drawing import trace_curves
+    from limner.curves.settings import CurveSettings
+    from limner.pipeline.sketch.figure import even_out
+
+    regions = mapped.regions
+    smoothing_mm = settings.smoothing_mm or DEFAULT_SMOOTHING_LINE_WIDTHS * regions.graph.line_width_mm
+    with watch.stage("curves"):
+        curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
+        drawing = trace_curves(regions, curves, mapped.zones)
+    drawing, rule_of = even_out(drawing, mapped.mirrored, mapped.rule_of, watch)
+    return Drawn(drawing, rule_of, smoothing_mm)

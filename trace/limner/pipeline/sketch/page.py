@@ -1,0 +1,42 @@
+"""The first two stages: from a decoded file to the page and the ink on it."""
+
+from limner.capture.load import Picture, photo_of
+from limner.capture.page import flatten_page
+from limner.capture.settings import CaptureSettings
+from limner.ink.extract import extract_ink
+from limner.ink.scale import early_reduction
+from limner.ink.settings import InkSettings
+from limner.model.raster import FlatPage, InkMap
+from limner.pipeline.processes.progress import Stopwatch
+from limner.pipeline.sketch.scale import set_scale
+from limner.pipeline.sketch.settings import TraceSettings
+
+__all__ = ["page_and_ink"]
+
+
+def page_and_ink(picture: Picture, settings: TraceSettings, watch: Stopwatch) -> tuple[FlatPage, InkMap]:
+    """The page and the ink on it, at the page's scale.
+
+    Parameters
+    ----------
+    picture : Picture
+        The photograph or scan.
+    settings : TraceSettings
+        What is known of the page.
+    watch : Stopwatch
+        Measures the stages.
+
+    Returns
+    -------
+    FlatPage, InkMap
+
+    Raises
+    ------
+    InputError
+        The picture is damaged, or nothing is drawn on it.
+    """
+    with watch.stage("capture"):
+        asked = CaptureSettings(paper=settings.paper, width_mm=settings.width_mm)
+        page = flatten_page(photo_of(picture), asked, early_reduction)
+    with watch.stage("ink"):
+        return set_scale(page, extract_ink(page, InkSettings()))

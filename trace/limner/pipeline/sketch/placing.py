@@ -1,0 +1,95 @@
+"""Area and zone tables, written in fractions of the page, as values in millimetres of the drawing."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.geometry.rings import inside_rings
+from limner.model.drawing import Zone
+from limner.model.regionmap import Cycle, LineGraph, RegionMap
+from limner.pipeline.sketch.settings import TraceSettings
+from limner.regions.settings import AreaRule
+
+if TYPE_CHECKING:
+    from limner.colour.spec import ColourSpec
+
+__all__ = ["PageFrame", "area_rules", "rule_of_area", "zone_values"]
+
+PageFrame = tuple[float, float, float, float]
+"""Left, top, width and height of the page in millimetres of the drawing."""
+
+
+def _at(point: tuple[float, float], frame: PageFrame) -> tuple[float, float]:
+    left, top, width, height = frame
+    return left + point[0] * width, top + point[1] * height
+
+
+def _screen(fill: "str | ColourSpec | None", screen_of: "Mapping[str | ColourSpec, str]") -> str | None:
+    if fill is None or fill in screen_of:
+        return None if fill is None else screen_of[fill]
+    # Few sketches name a fill.
+    from limner.colour.palette import Palette
+    from limner.colour.press import Press
+
+    return Palette({}, Press()).of(fill, what="fill").screen
+
+
+def area_rules(settings: TraceSettings, frame: PageFrame) -> tuple[AreaRule, ...]:
+    """One rule for each point of each area table, in their order."""
+    return tuple(
+        AreaRule(
+            at_mm=_at(point, frame),
+            name=table.name or _shared_name(number, len(table.at)),
+            fill=_screen(table.fill, settings.screen_of),
+            order=table.order,
+            smoothing_mm=table.smoothing,
+            nodes=table.nodes,
+            skip=table.skip,
+        )
+        for number, table in enumerate(settings.areas)
+        for point in table.at
+    )
+
+
+def _shared_name(number: int, points: int) -> str | None:
+    """Several points of a table without a name still join their areas."""
+    return f"joined-{number + 1}" if points > 1 else None
+
+
+def rule_of_area(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -> dict[str, int]:
+    """For each area that a table hits: the index of that table (of the last one, if several do)."""
+    found: dict[str, int] = {}
+    points = np.array([_at(point, frame) for table in settings.areas for point in table.at]).reshape(-1, 2)
+    numbers = [number for number, table in enumerate(settings.areas) for _ in table.at]
+    for area in regions.areas:
+        rings = [cycle_points(regions.graph, cycle) for cycle in (area.outline, *area.holes)]
+        for number, hit in zip(numbers, inside_rings(points, rings), strict=True):
+            if hit or area.name == settings.areas[number].name:
+                found[area.name] = number
+    return found
+
+
+def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -> tuple[Zone, ...]:
+    """Zones in millimetres of the drawing."""
+    if not settings.zones:
+        return ()
+    from limner.job.zones import zone_value
+
+    areas = {area.name: (cycle_points(regions.graph, area.outline),) for area in regions.areas}
+    left, top, width, height = frame
+    zones = []
+    for number, table in enumerate(settings.zones, start=1):
+        zone = zone_value(table, width, height, folder=settings.folder, areas=areas, name=f"zone {number}")
+        if table.area is None:
+            shifted = tuple(ring + np.array([left, top]) for ring in zone.rings)
+            zone = replace(zone, rings=shifted)
+        zones.append(zone)
+    return tuple(zones)
+
+
+def cycle_points(graph: LineGraph, cycle: Cycle) -> NDArray[np.float64]:
+    """Closed polyline along a cycle, shape (n, 2), the first point not repeated."""
+    return np.concatenate([graph.edges[edge].points[:: 1 if forward else -1][:-1] for edge, forward in cycle])

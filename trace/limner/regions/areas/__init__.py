@@ -1,0 +1,1 @@
+"""Faces as named, ordered and coloured areas."""

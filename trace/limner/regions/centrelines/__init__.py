@@ -1,0 +1,1 @@
+"""From ink to the graph of its centrelines."""

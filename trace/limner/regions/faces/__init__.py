@@ -1,0 +1,1 @@
+"""Faces of the planar map: walked, measured, merged."""

@@ -1,0 +1,1 @@
+"""Gaps that the pencil left, and the bridges that close them."""

@@ -1,0 +1,1 @@
+"""The cut line of a sticker: offset, forms, promises."""

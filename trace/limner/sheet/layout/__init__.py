@@ -1,0 +1,1 @@
+"""Where stickers lie on a sheet."""

@@ -1,0 +1,1 @@
+"""The axis of a drawing, found from what is drawn - or refused."""

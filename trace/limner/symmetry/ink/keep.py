@@ -1,0 +1,52 @@
+"""Which pixels of the ink stay as they are while a figure is mirrored."""
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.model.raster import InkMap
+from limner.symmetry.paths.one_sided import AROUND_WIDTHS
+
+__all__ = ["pixels_that_stay"]
+
+Floats = NDArray[np.float64]
+
+
+def pixels_that_stay(
+    ink: InkMap, one_sided: Sequence[Floats], within: Sequence[Floats] | None
+) -> NDArray[np.bool_] | None:
+    """Pixels that are not to be mirrored, or None where all are.
+
+    Parameters
+    ----------
+    ink : InkMap
+        The ink.
+    one_sided : sequence of ndarray, shape (n, 2)
+        Closed rings in millimetres around what is on one side only; their own ink stays, too.
+    within : sequence of ndarray, shape (n, 2), or None
+        Closed rings in millimetres around what is mirrored; None: everything.
+
+    Returns
+    -------
+    ndarray of bool, shape (H, W), or None
+    """
+    if not one_sided and within is None:
+        return None
+    scale = ink.mm_per_px or 1.0
+    stays = np.zeros(ink.coverage.shape, np.uint8)
+    if within is not None:
+        stays = 1 - _filled(within, stays, scale)
+    if one_sided:
+        # With the ink of its outline, half of which lies outside.
+        reach = 2 * round(AROUND_WIDTHS * ink.line_width_px) + 1
+        disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+        stays = np.maximum(stays, cv2.dilate(_filled(one_sided, np.zeros_like(stays), scale), disc))
+    return stays.astype(bool)
+
+
+def _filled(rings: Sequence[Floats], canvas: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
+    # Pixel centres are at half-integers here and at integers in cv2, which reads 4 binary places here.
+    points = [np.rint((np.asarray(ring) / scale - 0.5) * 16).astype(np.int32)[:, None] for ring in rings]
+    return np.asarray(cv2.fillPoly(canvas.copy(), points, 1, shift=4))

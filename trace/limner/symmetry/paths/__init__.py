@@ -1,0 +1,1 @@
+"""Closed paths mirrored about an axis, without a refit."""
