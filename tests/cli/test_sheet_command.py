@@ -219,7 +219,7 @@ def test_a_failed_write_takes_back_the_folders_made_for_it(
     def full(files: object) -> None:
         raise OutputError("the disk is full; make room and run again.")
 
-    monkeypatch.setattr("limner.output.files.write_whole", full)
+    monkeypatch.setattr("limner.output.write_whole", full)
     assert main(["sheet", str(job), "-o", str(tmp_path / "a" / "b")]) == 2
     assert "disk is full" in sentence(capsys)
     assert not (tmp_path / "a").exists()

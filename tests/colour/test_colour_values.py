@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from limner.colour import BUILT_IN, TINT_INKS, ColourSpec, Palette, Press, parse_colour
+from limner.colour import BUILT_IN, ColourSpec, Palette, Press, parse_colour
+from limner.colour.tints import TINT_INKS
 from limner.errors import InputError
 from limner.regions.areas.sketch_colours import PALETTE
 

@@ -11,7 +11,7 @@ from limner.geometry.cubics import bounds, flatten, polygon_path
 from limner.model.colour import PressColour
 from limner.model.drawing import Drawing, Shape
 from limner.model.sheet import Page
-from limner.sheet.compose import SheetSettings, StickerSettings, compose, prepare_sticker
+from limner.sheet.compose import SheetSettings, StickerSettings, compose_sheet, prepare_sticker
 from limner.sheet.lettering.fonts import default_face
 from limner.sheet.lettering.setting import LetteringSettings, set_lettering
 from limner.sheet.settings import CutSettings, LayoutSettings
@@ -42,7 +42,7 @@ def prepared(name="crab", width=30.0, drawing=None, **others):
 
 def sheet_of(stickers, letterings=(), background=SAND, page=A6):
     settings = SheetSettings("tide-pool", page, background, letterings, "Cutting", LayoutSettings())
-    return compose(stickers, settings, [colour_of] * len(stickers), standout_colour)
+    return compose_sheet(stickers, settings, [colour_of] * len(stickers), standout_colour)
 
 
 def art_box(sticker):

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.capture.surfaces import cells
+from limner.model.arrays import Floats
 
 __all__ = ["Lay"]
 
-Floats = NDArray[np.float64]
 Bytes8 = NDArray[np.uint8]
 
 

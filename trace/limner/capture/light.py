@@ -38,12 +38,12 @@ from limner.capture.surfaces import (
     highest,
     lowest,
 )
+from limner.model.arrays import Flags
 
 __all__ = ["COARSE_SIDE_PX", "Light", "even_light", "measure_light"]
 
 Bytes8 = NDArray[np.uint8]
 Floats32 = NDArray[np.float32]
-Mask = NDArray[np.bool_]
 
 # Longest side, at most, of the picture on which the light is measured: a penumbra of a millimetre on A4
 # is then two to three pixels wide.
@@ -252,7 +252,7 @@ def _closed_tones(coarse: Bytes8) -> Bytes8:
     return close(even, _LINE_SHARE * side)
 
 
-def _drawn(coarse: Bytes8, closed: Bytes8) -> tuple[Mask, Mask]:
+def _drawn(coarse: Bytes8, closed: Bytes8) -> tuple[Flags, Flags]:
     """Where a page shows wide coloured fills, and where anything wide is drawn at all."""
     side = max(closed.shape[:2])
     level = closed.astype(np.float32)
@@ -267,7 +267,7 @@ def _drawn(coarse: Bytes8, closed: Bytes8) -> tuple[Mask, Mask]:
     return tinted, _without_islands(drawn)
 
 
-def _whole_blacks(dark: Mask, black: Mask) -> Mask:
+def _whole_blacks(dark: Flags, black: Flags) -> Flags:
     """Add the middle of blacks so wide that light could have fallen off towards it.
 
     It counts where a good part of its connected piece is dark beyond doubt, as it is along a sharp
@@ -281,7 +281,7 @@ def _whole_blacks(dark: Mask, black: Mask) -> Mask:
     return np.asarray(dark | sure[labels])
 
 
-def _crayoned(ratio: Floats32, size_px: int) -> Mask:
+def _crayoned(ratio: Floats32, size_px: int) -> Flags:
     """Fills of coloured pencil, through which the paper's grain shows, so that the closing is pale.
 
     Colour covers most of such a place, and unevenly: lines cover less, coloured light is even.
@@ -300,11 +300,11 @@ def _tint(ratio: NDArray[np.floating[Any]]) -> Floats32:
     return np.asarray((most - lowest(ratio)) / np.maximum(most, _EPSILON))
 
 
-def _small_tones(closed: Bytes8) -> Mask:
+def _small_tones(closed: Bytes8) -> Flags:
     """Dips up to `_TONE_SHARE` wide that are deep or sharp-edged."""
     upper = np.maximum(close(closed, _TONE_SHARE * max(closed.shape[:2])), closed).astype(np.float32)
     ratio = lowest(closed / np.maximum(upper, 1.0))
-    dips: Mask = ratio < _DIP
+    dips: Flags = ratio < _DIP
     dip = dips.astype(np.uint8)
     count, found = cv2.connectedComponents(dip)
     labels = np.asarray(found, dtype=np.intp)
@@ -319,12 +319,12 @@ def _small_tones(closed: Bytes8) -> Mask:
     np.maximum.at(depth, labels[dips], highest(upper - closed)[dips])
     faintest = np.ones(count, np.float32)
     np.minimum.at(faintest, labels[dips], ratio[dips])
-    drawn: Mask = (mean_rise > _SHARP * np.maximum(depth, 1.0)) | (faintest < _DEEP_DIP)
+    drawn: Flags = (mean_rise > _SHARP * np.maximum(depth, 1.0)) | (faintest < _DEEP_DIP)
     drawn[0] = False
     return drawn[labels]
 
 
-def _without_islands(drawn: Mask) -> Mask:
+def _without_islands(drawn: Flags) -> Flags:
     """Add small pieces of paper that drawn fills enclose."""
     count, labels, stats, _ = cv2.connectedComponentsWithStats((~drawn).astype(np.uint8))
     if count < 3:
@@ -334,7 +334,7 @@ def _without_islands(drawn: Mask) -> Mask:
     return np.asarray(drawn | small[labels])
 
 
-def _strips(drawn: Mask, shade: Mask) -> Mask:
+def _strips(drawn: Flags, shade: Flags) -> Flags:
     """Dark strips along the border of the picture: what lies beyond the edge of the paper.
 
     `shade` is what is darker than paper at all: it leads into the ends of a strip that tapers.
@@ -346,7 +346,7 @@ def _strips(drawn: Mask, shade: Mask) -> Mask:
     return outside
 
 
-def _top_strip(drawn: Mask, shade: Mask) -> Mask:
+def _top_strip(drawn: Flags, shade: Flags) -> Flags:
     """The strip along the first row, if there is one."""
     deepest = round(_STRIP_DEPTH_SHARE * len(drawn))
     strip = np.zeros_like(drawn)
@@ -364,7 +364,7 @@ def _top_strip(drawn: Mask, shade: Mask) -> Mask:
     return np.asarray(strip)
 
 
-def _bias(coarse: Bytes8, paper: Floats32, drawn: Mask) -> Floats32:
+def _bias(coarse: Bytes8, paper: Floats32, drawn: Flags) -> Floats32:
     """Mean of bare paper over its closing: slowly varying, so that shadows' edges stay where they are."""
     ratio = coarse / paper
     bare = (lowest(ratio) > np.float32(0.9)) & ~drawn

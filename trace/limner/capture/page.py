@@ -17,16 +17,15 @@ from limner.capture.paper.find import find_sheet
 from limner.capture.paper.perspective import TrueShape, homography, true_shape
 from limner.capture.settings import CaptureSettings
 from limner.errors import InputError
-from limner.geometry.lengths import ISO_216_MM
+from limner.geometry.lengths import ISO_216_MM, MM_PER_INCH
+from limner.model.arrays import Floats
 from limner.model.raster import FlatPage, Photo
 
 __all__ = ["flatten_page"]
 
-Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Bytes8 = NDArray[np.uint8]
 
-_MM_PER_INCH = 25.4
 
 # A shape this near to that of ISO 216, and that a plausible lens can make of it, is taken as one: the
 # focal length is uncertain, the shape of office paper is not.
@@ -113,7 +112,7 @@ def _lay_of(photo: Photo, settings: CaptureSettings) -> Lay:
             f'no sheet of {settings.paper} is found in "{photo.source}": photograph all four edges '
             "on a darker table, or give the width of the picture with --width."
         )
-    mm_per_px = None if photo.dpi is None else _MM_PER_INCH / photo.dpi
+    mm_per_px = None if photo.dpi is None else MM_PER_INCH / photo.dpi
     return Lay((width, height), np.eye(3), mm_per_px, "dpi" if mm_per_px else "", straightened=False)
 
 

@@ -10,6 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Flags
+
 __all__ = [
     "averaged",
     "close",
@@ -24,7 +26,6 @@ __all__ = [
 
 Bytes8 = NDArray[np.uint8]
 Floats32 = NDArray[np.float32]
-Mask = NDArray[np.bool_]
 
 # Grid on which the envelopes are found: they are smooth.
 _ENVELOPE_SIDE_PX = 96
@@ -41,7 +42,7 @@ _LEVEL = cv2.BORDER_REPLICATE
 _EPSILON = np.float32(1e-3)
 
 
-def filled_in(values: Floats32, known: Mask) -> Floats32:
+def filled_in(values: Floats32, known: Flags) -> Floats32:
     """Fill what is not known smoothly from around, by averages on ever coarser grids and back.
 
     Parameters
@@ -169,7 +170,7 @@ def disc(size_px: float) -> Bytes8:
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), dtype=np.uint8)
 
 
-def grow(mask: Mask, size_px: int) -> Mask:
+def grow(mask: Flags, size_px: int) -> Flags:
     """Widen a mask by about half of `size_px` on every side."""
     if not mask.any():
         return mask

@@ -9,7 +9,7 @@ from limner.cli.terminal import TaskDisplay, note, say
 from limner.errors import InputError, OutputError
 
 if TYPE_CHECKING:
-    from limner.pipeline.sketch.many import Traced
+    from limner.pipeline import Traced
 
 __all__ = ["is_many", "run_many", "sketches_of", "unique_names"]
 
@@ -45,11 +45,11 @@ def run_many(arguments: argparse.Namespace, settings: Any) -> int:
     folders = _folders(arguments)
     targets = _targets(sketches, folders)
 
-    from limner.capture.load import require_opencv, shown
+    from limner.capture import require_opencv, shown
 
     require_opencv()
     _make(folders.values())
-    from limner.pipeline.sketch.many import SketchTask, work_through
+    from limner.pipeline import SketchTask, work_through
 
     tasks = (SketchTask(path, settings, targets[path]) for path in sketches)
     lines: dict[Path, str] = {}
@@ -169,7 +169,7 @@ def _make(folders: Iterable[Path]) -> None:
 
 
 def _line(outcome: "Traced", target: Path) -> str:
-    from limner.capture.load import shown
+    from limner.capture import shown
 
     drawing = outcome.drawing
     assert drawing is not None

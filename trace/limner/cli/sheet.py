@@ -27,8 +27,7 @@ def run_sheet(arguments: argparse.Namespace) -> int:
         _check_targets(job, folder)
         display, result = _build(job, crew)
 
-        from limner.pipeline.processes.progress import Stopwatch
-        from limner.pipeline.sheet.files import sheet_files
+        from limner.pipeline import Stopwatch, sheet_files
 
         with Stopwatch(display).stage("output"):
             files = sheet_files(result, crew=crew)
@@ -58,7 +57,7 @@ def run_new(arguments: argparse.Namespace) -> int:
 
 def _crew() -> Any:
     """Processes for all of the command; one loads the stages while the job is read."""
-    from limner.pipeline.processes.pool import Crew
+    from limner.pipeline import Crew
 
     crew = Crew()
     crew.begin("limner.pipeline.sheet.worker", "load_stages")
@@ -66,13 +65,13 @@ def _crew() -> Any:
 
 
 def _job(arguments: argparse.Namespace) -> Any:
-    from limner.job.load import load_job
+    from limner.job import load_job
 
     return load_job(arguments.job)
 
 
 def _build(job: Any, crew: Any) -> tuple[SheetDisplay, Any]:
-    from limner.pipeline.sheet.build import build_sheet
+    from limner.pipeline import build_sheet
 
     display = SheetDisplay()
     return display, build_sheet(job, display, progress=display.step, crew=crew)
@@ -94,7 +93,7 @@ def _check_targets(job: Any, folder: Path) -> None:
     if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
         raise OutputError(f'The folder "{folder}" cannot be written to: choose another place.')
 
-    from limner.pipeline.sheet.build import SHEET_FILES
+    from limner.pipeline import SHEET_FILES
 
     read = {_identity(path) for path in _inputs(job)}
     for target in (folder / name for name in SHEET_FILES):
@@ -124,7 +123,7 @@ def _identity(path: Path) -> tuple[int, int]:
 
 def _write(folder: Path, files: dict[str, bytes]) -> None:
     """Write all files or none; a folder made for nothing is taken back."""
-    from limner.output.files import write_whole
+    from limner.output import write_whole
 
     made = [place for place in (folder, *folder.parents) if not place.exists()]
     try:
@@ -144,7 +143,7 @@ def _code(result: Any) -> int:
 
 
 def _summary(result: Any) -> None:
-    from limner.output.sheet.report import cut_length_mm
+    from limner.output import cut_length_mm
 
     sheet = result.sheet
     page, count = sheet.page, len(sheet.stickers)

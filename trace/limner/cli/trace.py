@@ -50,16 +50,14 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
     sketch = Path(arguments.sketch[0])
     targets = _targets(arguments, sketch)
 
-    from limner.pipeline.processes.ahead import load_ahead
-    from limner.pipeline.processes.progress import Stopwatch
-    from limner.pipeline.sketch.trace import STAGES, trace
+    from limner.pipeline import STAGES, Stopwatch, load_ahead, trace
 
     display = StageDisplay()
     load_ahead(*STAGES, "limner.pipeline.sketch.files", "limner.output.files")
     result = trace(sketch, settings, display)
 
-    from limner.output.files import write_whole
-    from limner.pipeline.sketch.files import trace_files
+    from limner.output import write_whole
+    from limner.pipeline import trace_files
 
     if not result.page.scale_from:
         note("no scale found: the drawn part is taken as 100 mm wide; --width or --paper sets it.")
@@ -72,7 +70,7 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
 
 
 def _settings(arguments: argparse.Namespace) -> Any:
-    from limner.pipeline.sketch.settings import TraceSettings
+    from limner.pipeline import TraceSettings
 
     tables = _tables(arguments.zones)
     asked = _choice(arguments.mirror, "--mirror", _MIRROR)
@@ -91,7 +89,7 @@ def _tables(path: str | None) -> dict[str, Any]:
     """Areas, zones and axis of the file that `--zones` names; a `[mirror]` table there asks for mirroring."""
     if path is None:
         return {}
-    from limner.job.load import load_zones
+    from limner.job import load_zones
 
     tables = load_zones(path)
     return {
@@ -158,7 +156,7 @@ def _targets(arguments: argparse.Namespace, sketch: Path) -> dict[str, Path]:
 
 
 def _summary(sketch: Path, svg: Path, result: Any) -> None:
-    from limner.capture.load import shown
+    from limner.capture import shown
 
     drawing, page = result.drawing, result.page
     areas = sum(shape.role == "area" for shape in drawing.fills)
@@ -173,7 +171,7 @@ def _summary(sketch: Path, svg: Path, result: Any) -> None:
         say("  no closed area found: the lines and the outline are there, fills need lines that close")
     say(f"  largest error {drawing.error_mm:.3f} mm at a smoothing of {result.smoothing_mm:.3f} mm")
     if drawing.axis is not None:
-        from limner.symmetry.frame import kept_side
+        from limner.symmetry import kept_side
 
         axis = drawing.axis
         side = kept_side(axis)

@@ -8,18 +8,6 @@ Use
 (70.0, 20.0, 80.0, 30.0)
 """
 
-from limner.colour.palette import Palette
-from limner.colour.press import Press
-from limner.colour.spec import BUILT_IN, ColourSpec, parse_colour
-from limner.colour.standout import standout_colour
-from limner.colour.tints import TINT_INKS
+import lazy_loader
 
-__all__ = [
-    "BUILT_IN",
-    "TINT_INKS",
-    "ColourSpec",
-    "Palette",
-    "Press",
-    "parse_colour",
-    "standout_colour",
-]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -24,7 +24,6 @@ from limner.model.regionmap import Area, Cycle, InkRing, RegionMap
 
 __all__ = ["trace_curves"]
 
-Floats = NDArray[np.float64]
 
 # Tints for areas that nobody gave a colour: light, so that the ink stays readable on them.
 TINTS = ("#f6d7b0", "#bfe0d4", "#f3c1bc", "#cdd6ee", "#f7ebb2", "#d9cbe6", "#c9e3b4", "#f0cfdd")

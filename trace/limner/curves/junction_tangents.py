@@ -11,14 +11,13 @@ Limits: an end that two outlines carry on differently can be smooth in one of th
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.fit.fitting import Polyline
 from limner.curves.refine.straight import is_line
+from limner.model.arrays import Floats
 
 __all__ = ["tangents_through"]
 
-Floats = NDArray[np.float64]
 End = tuple[int, bool]
 """A chain and whether its end is meant rather than its start."""
 

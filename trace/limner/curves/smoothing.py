@@ -1,14 +1,12 @@
 """How large a distance is allowed where: the drawing's smoothing, an area's own, and zones."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.geometry.rings import inside_rings
+from limner.model.arrays import Floats
 from limner.model.drawing import Zone
 
 __all__ = ["smoothing_at"]
-
-Floats = NDArray[np.float64]
 
 
 def smoothing_at(points: Floats, base: Floats | float, zones: tuple[Zone, ...]) -> Floats:

@@ -5,7 +5,7 @@ from importlib import resources
 from pathlib import Path
 
 from limner.errors import OutputError
-from limner.output.files import write_whole
+from limner.output import write_whole
 
 __all__ = ["JOB_NAME", "demo_files", "write_demo"]
 

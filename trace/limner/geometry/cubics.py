@@ -7,8 +7,9 @@ as in Farin, *Curves and Surfaces for CAGD* (from memory); area by Green's theor
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 
 __all__ = [
@@ -27,8 +28,6 @@ __all__ = [
     "straight_segments",
     "transform",
 ]
-
-Floats = NDArray[np.float64]
 
 
 def evaluate(segments: Floats, t: ArrayLike) -> Floats:

@@ -5,9 +5,12 @@ import re
 
 from limner.errors import InputError
 
-__all__ = ["ISO_216_MM", "parse_length"]
+__all__ = ["ISO_216_MM", "MM_PER_INCH", "MM_PER_PT", "parse_length"]
 
-_MM_PER_UNIT = {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "pt": 25.4 / 72.0}
+MM_PER_INCH = 25.4
+MM_PER_PT = MM_PER_INCH / 72.0
+
+_MM_PER_UNIT = {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "pt": MM_PER_PT}
 
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z]*)\s*")
 

@@ -10,11 +10,10 @@ drawing.
 """
 
 import numpy as np
-from numpy.typing import NDArray
+
+from limner.model.arrays import Indices
 
 __all__ = ["connected_pieces"]
-
-Indices = NDArray[np.int64]
 
 
 def connected_pieces(links: Indices, count: int) -> tuple[int, Indices]:

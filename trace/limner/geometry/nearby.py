@@ -14,10 +14,9 @@ queries of a drawing together.
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["PointGrid"]
+from limner.model.arrays import Floats, Indices
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
+__all__ = ["PointGrid"]
 
 
 class PointGrid:

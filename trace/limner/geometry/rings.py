@@ -9,9 +9,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
+
 __all__ = ["inside_rings"]
 
-Floats = NDArray[np.float64]
 
 # Points times sides looked at in one go: keeps the work arrays at some tens of megabytes.
 _BLOCK = 1 << 21

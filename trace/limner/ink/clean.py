@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.ink.dark.threshold import Levels
-from limner.ink.filters import Bits, Floats, grow
+from limner.ink.filters import grow
+from limner.model.arrays import Flags, Singles
 
 __all__ = ["close_slivers", "drop_at_table", "drop_specks", "fill_pinholes", "find_beyond_paper"]
 
@@ -39,8 +40,8 @@ _CLEAN = 0.3
 
 
 def drop_specks(
-    mask: Bits, contrast: Floats, solid: Bits, levels: Levels, line_width: float, speck: float
-) -> Bits:
+    mask: Flags, contrast: Singles, solid: Flags, levels: Levels, line_width: float, speck: float
+) -> Flags:
     """Leave out marks too small for a line, unless they are as dark as one and lie within the drawing.
 
     Parameters
@@ -87,7 +88,7 @@ def _bounding_box(stats: NDArray[Any], margin: float) -> NDArray[np.float64]:
     return np.concatenate([first.min(axis=0) - margin, last.max(axis=0) + margin])
 
 
-def find_beyond_paper(solid: Bits, line_width: float) -> Bits:
+def find_beyond_paper(solid: Flags, line_width: float) -> Flags:
     """Dark places at the border of the picture that are the table beyond the paper, not drawn.
 
     Paper is cut straight: what lies beyond it is bounded by the border of the picture and by a line with at
@@ -117,7 +118,7 @@ def find_beyond_paper(solid: Bits, line_width: float) -> Bits:
     return grow(beyond, 3 * line_width) if beyond.any() else beyond
 
 
-def drop_at_table(mask: Bits, beyond: Bits) -> Bits:
+def drop_at_table(mask: Flags, beyond: Flags) -> Flags:
     """Leave out what lies between the table and the border of the picture: more of the table.
 
     Parameters
@@ -158,7 +159,7 @@ def _cut_straight(outline: NDArray[np.int32], shape: tuple[int, ...], margin: fl
     return int(np.count_nonzero(~_near_border(corners, shape, max(margin, _BOW * length)))) <= 1
 
 
-def close_slivers(coverage: Floats, line_width: float, merge: float) -> Floats:
+def close_slivers(coverage: Singles, line_width: float, merge: float) -> Singles:
     """Close slivers between strokes, and the pinholes that the paper's grain leaves in solid blacks.
 
     Parameters
@@ -180,7 +181,7 @@ def close_slivers(coverage: Floats, line_width: float, merge: float) -> Floats:
     return np.asarray(cv2.morphologyEx(coverage, cv2.MORPH_CLOSE, disc), np.float32)
 
 
-def fill_pinholes(coverage: Floats, line_width: float) -> Floats:
+def fill_pinholes(coverage: Singles, line_width: float) -> Singles:
     """Fill the pinholes that the paper's grain leaves in lines and solid blacks.
 
     A pinhole is far smaller than the line is wide, or somewhat smaller and never quite paper; the loop of

@@ -23,13 +23,14 @@ from limner.ink.edges.coverage import (
     soft_coverage,
     to_light,
 )
-from limner.ink.filters import Bits, Floats, gaussian, grow, odd, shrink
+from limner.ink.filters import gaussian, grow, odd, shrink
 from limner.ink.ruling.find import find_ruling
 from limner.ink.ruling.remove import drop_print, erase_ruling
 from limner.ink.scale import choose_reduction, estimate_line_width, soft_widths, typical_width
 from limner.ink.settings import InkSettings
 from limner.ink.signal import ink_signal, overview
 from limner.ink.tiles import tiles
+from limner.model.arrays import Flags, Singles
 from limner.model.raster import FlatPage, InkMap
 
 __all__ = ["extract_ink"]
@@ -112,8 +113,8 @@ class _Sheet:
         Whether they are linear.
     """
 
-    smooth: Floats
-    even: Floats
+    smooth: Singles
+    even: Singles
     linear: bool
 
     def part(self, window: tuple[slice, slice]) -> "_Sheet":
@@ -122,19 +123,19 @@ class _Sheet:
             np.ascontiguousarray(self.smooth[window]), np.ascontiguousarray(self.even[window]), self.linear
         )
 
-    def tone(self, values: Floats) -> Floats:
+    def tone(self, values: Singles) -> Singles:
         """Encoded grey of the values: what the eye calls dark goes with about the square root of light."""
         return np.sqrt(values) if self.linear else values
 
 
-def _sheet(grey: Floats, page: FlatPage, line_width: float) -> _Sheet:
+def _sheet(grey: Singles, page: FlatPage, line_width: float) -> _Sheet:
     linear = is_photograph(page.grey.shape)
     light = to_light(grey) if linear else grey
     smooth = gaussian(light, max(0.5, _GRAIN_LINES * line_width))
     return _Sheet(smooth, gaussian(smooth, max(0.5, _PATCH_LINES * line_width)), linear)
 
 
-def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bits, Bits]:
+def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Flags, Flags]:
     """Which pixels are drawing, and which of them are solid black."""
     contrast = line_contrast(sheet.smooth, line_width, sheet.tone)
     levels = measure_levels(contrast, settings.faintest)
@@ -149,8 +150,8 @@ def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Bit
 
 
 def _finished(
-    sheet: _Sheet, mask: Bits, solid: Bits, line_width: float, settings: InkSettings
-) -> tuple[Floats, Bits, float]:
+    sheet: _Sheet, mask: Flags, solid: Flags, line_width: float, settings: InkSettings
+) -> tuple[Singles, Flags, float]:
     """Coverage, solid blacks, and the width of the lines as measured on them."""
     coverage = np.zeros(mask.shape, np.float32)
     for tile in tiles(mask, round(_AROUND_LINES * line_width)):
@@ -161,7 +162,7 @@ def _finished(
     return coverage, solid, _measured_width(coverage, solid, line_width) or line_width
 
 
-def _measured_width(coverage: Floats, solid: Bits, line_width: float) -> float:
+def _measured_width(coverage: Singles, solid: Flags, line_width: float) -> float:
     """Typical width of the lines apart from solid blacks; 0 where there are none."""
     drawn = coverage >= 0.5
     apart = 2 * line_width
@@ -174,7 +175,7 @@ def _measured_width(coverage: Floats, solid: Bits, line_width: float) -> float:
     return typical_width(widths)
 
 
-def _coverage(sheet: _Sheet, mask: Bits, line_width: float) -> Floats:
+def _coverage(sheet: _Sheet, mask: Flags, line_width: float) -> Singles:
     """Soft coverage of what was kept."""
     gap = 0.25 * line_width
     closed = shrink(grow(mask, 2 * gap), 2 * gap) | mask

@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Flags, Singles
+
 __all__ = [
-    "Bits",
-    "Floats",
     "box_mean",
     "closing",
     "dilation",
@@ -27,8 +27,6 @@ __all__ = [
     "shrink",
 ]
 
-Floats = NDArray[np.float32]
-Bits = NDArray[np.bool_]
 
 _BINS = 2048
 """A quantile of values between 0 and 1 is then known to 0.0005, below one level of 8 bits."""
@@ -46,27 +44,27 @@ def _box(side: int) -> NDArray[np.uint8]:
     return np.ones((side, side), np.uint8)
 
 
-def gaussian(values: Floats, sigma: float) -> Floats:
+def gaussian(values: Singles, sigma: float) -> Singles:
     """Gaussian blur."""
     return np.asarray(cv2.GaussianBlur(values, (0, 0), sigma), np.float32)
 
 
-def box_mean(values: Floats, side: int) -> Floats:
+def box_mean(values: Singles, side: int) -> Singles:
     """Mean in a box."""
     return np.asarray(cv2.blur(values, (side, side)), np.float32)
 
 
-def closing(values: Floats, side: int) -> Floats:
+def closing(values: Singles, side: int) -> Singles:
     """Grey closing by a box: what is darker than its surroundings and narrower than the box is filled."""
     return np.asarray(cv2.morphologyEx(values, cv2.MORPH_CLOSE, _box(side)), np.float32)
 
 
-def dilation(values: Floats, side: int) -> Floats:
+def dilation(values: Singles, side: int) -> Singles:
     """Largest value in a box."""
     return np.asarray(cv2.dilate(values, _box(side)), np.float32)
 
 
-def erosion(values: Floats, side: int) -> Floats:
+def erosion(values: Singles, side: int) -> Singles:
     """Smallest value in a box."""
     return np.asarray(cv2.erode(values, _box(side)), np.float32)
 
@@ -77,31 +75,31 @@ def _disc(radius: float) -> NDArray[np.uint8]:
     return np.asarray(x * x + y * y <= radius * radius, np.uint8)
 
 
-def grow(mask: Bits, radius: float) -> Bits:
+def grow(mask: Flags, radius: float) -> Flags:
     """Pixels within `radius` of the mask (by a disc for small radii, by distance for large ones)."""
     if radius <= _LARGEST_DISC_PX:
         return np.asarray(cv2.dilate(mask.view(np.uint8), _disc(radius)) > 0)
     return np.asarray(distance_inside(~mask) <= radius)
 
 
-def shrink(mask: Bits, radius: float) -> Bits:
+def shrink(mask: Flags, radius: float) -> Flags:
     """Pixels farther than `radius` from what is not in the mask; beyond the raster the mask goes on."""
     return ~grow(~mask, radius)
 
 
-def distance_inside(mask: Bits) -> Floats:
+def distance_inside(mask: Flags) -> Singles:
     """Distance from each pixel of the mask to the nearest pixel outside it; beyond the raster it goes on."""
     return np.asarray(cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5), np.float32)
 
 
-def gradient_size(values: Floats) -> Floats:
+def gradient_size(values: Singles) -> Singles:
     """Length of the gradient by central differences, per pixel."""
     dx = cv2.Sobel(values, cv2.CV_32F, 1, 0, ksize=1, scale=0.5, borderType=cv2.BORDER_REPLICATE)
     dy = cv2.Sobel(values, cv2.CV_32F, 0, 1, ksize=1, scale=0.5, borderType=cv2.BORDER_REPLICATE)
     return np.asarray(cv2.magnitude(dx, dy), np.float32)
 
 
-def quantile(values: Floats, share: float, mask: Bits | None = None, power: int = 0) -> float:
+def quantile(values: Singles, share: float, mask: Flags | None = None, power: int = 0) -> float:
     """Quantile of values from 0 to 1 (others are not counted), each weighing value ** power.
 
     0 where nothing counts.
@@ -116,7 +114,7 @@ def quantile(values: Floats, share: float, mask: Bits | None = None, power: int 
     return float(np.searchsorted(np.cumsum(counts), share * total) + 0.5) / _BINS
 
 
-def halved(values: Floats) -> Floats:
+def halved(values: Singles) -> Singles:
     """Every two by two pixels averaged to one; an odd last row or column is repeated."""
     height, width = values.shape
     if height % 2 or width % 2:
@@ -126,14 +124,14 @@ def halved(values: Floats) -> Floats:
     return np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def doubled(values: Floats, shape: tuple[int, int]) -> Floats:
+def doubled(values: Singles, shape: tuple[int, int]) -> Singles:
     """The way back from `halved`, linear between pixels, cut to the shape asked for."""
     size = (2 * values.shape[1], 2 * values.shape[0])
     full = cv2.resize(values, size, interpolation=cv2.INTER_LINEAR)
     return np.asarray(full[: shape[0], : shape[1]], np.float32)
 
 
-def masked_mean(values: Floats, weight: Floats, side: float) -> tuple[Floats, Floats]:
+def masked_mean(values: Singles, weight: Singles, side: float) -> tuple[Singles, Singles]:
     """Weighted mean around each pixel in a window that falls off linearly (a box, twice).
 
     Worked out at half the resolution, as what it gives is smooth.

@@ -17,8 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.ink.filters import (
-    Bits,
-    Floats,
     box_mean,
     closing,
     dilation,
@@ -28,6 +26,7 @@ from limner.ink.filters import (
     odd,
     quantile,
 )
+from limner.model.arrays import Flags, Singles
 
 __all__ = [
     "choose_reduction",
@@ -79,7 +78,7 @@ _TYPICAL = 0.35
 widen, and pull the median up."""
 
 
-def estimate_line_width(small: Floats) -> float:
+def estimate_line_width(small: Singles) -> float:
     """Typical width of the drawn lines.
 
     Parameters
@@ -118,7 +117,7 @@ def typical_width(widths: Sequence[NDArray[np.float32]]) -> float:
     return float(np.quantile(every, _TYPICAL)) if len(every) else 0.0
 
 
-def soft_widths(soft: Floats, mask: Bits, side: int, within: tuple[slice, slice] | None = None) -> Floats:
+def soft_widths(soft: Singles, mask: Flags, side: int, within: tuple[slice, slice] | None = None) -> Singles:
     """Widths of the lines in a soft mask, as they are around each pixel of their ridges.
 
     Parameters
@@ -170,7 +169,7 @@ def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
     return float(np.floor(step) if step >= 3 else np.floor(2 * step) / 2)
 
 
-def early_reduction(small: Floats, step: float, shape: tuple[int, int]) -> int:
+def early_reduction(small: Singles, step: float, shape: tuple[int, int]) -> int:
     """How many times fewer pixels a page may have in x and y before its ink is sought.
 
     Parameters
@@ -190,7 +189,7 @@ def early_reduction(small: Floats, step: float, shape: tuple[int, int]) -> int:
     return int(max(1.0, choose_reduction(step * estimate_line_width(small), shape)))
 
 
-def resample(pixels: Floats, step: float) -> Floats:
+def resample(pixels: Singles, step: float) -> Singles:
     """Resample by area averaging (or smoothly, twice as fine), with the same step in x and y.
 
     Parameters
@@ -214,7 +213,7 @@ def resample_channels(colour: NDArray[np.uint8], step: float) -> list[NDArray[np
     return [np.asarray(channel, np.uint8) for channel in cv2.split(_resampled(colour, step))]
 
 
-def _resampled(pixels: Floats | NDArray[np.uint8], step: float) -> Any:
+def _resampled(pixels: Singles | NDArray[np.uint8], step: float) -> Any:
     if step > 1:
         return _averaged(pixels, step)
     if step == 1:
@@ -223,7 +222,7 @@ def _resampled(pixels: Floats | NDArray[np.uint8], step: float) -> Any:
     return cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
 
 
-def _averaged(pixels: Floats | NDArray[np.uint8], step: float) -> Floats | NDArray[np.uint8]:
+def _averaged(pixels: Singles | NDArray[np.uint8], step: float) -> Singles | NDArray[np.uint8]:
     """Means of blocks, some rows at a time: to pad a copy of all would cost more than the means."""
     block = int(step if step == int(step) else 2 * step)
     height, width = pixels.shape[:2]

@@ -15,8 +15,9 @@ import cv2
 import numpy as np
 
 from limner.ink.dark.threshold import hysteresis
-from limner.ink.filters import Bits, Floats, closing, gaussian, grow, odd, quantile, shrink
+from limner.ink.filters import closing, gaussian, grow, odd, quantile, shrink
 from limner.ink.scale import resample, resample_channels
+from limner.model.arrays import Flags, Singles
 from limner.model.raster import FlatPage
 
 __all__ = ["Overview", "ink_signal", "overview"]
@@ -56,8 +57,8 @@ class Overview:
         Page pixels per pixel.
     """
 
-    grey: Floats
-    paint: Bits | None
+    grey: Singles
+    paint: Flags | None
     step: float
 
 
@@ -84,7 +85,7 @@ def overview(page: FlatPage) -> Overview:
     return Overview(grey, paint, step)
 
 
-def ink_signal(page: FlatPage, seen: Overview, step: float) -> Floats:
+def ink_signal(page: FlatPage, seen: Overview, step: float) -> Singles:
     """Grey picture on the working raster in which ink is dark and paper is near 1.
 
     Parameters
@@ -112,7 +113,7 @@ def ink_signal(page: FlatPage, seen: Overview, step: float) -> Floats:
     return np.where(seen.paint[np.ix_(rows, columns)], most, grey)
 
 
-def _most_and_chroma(page: FlatPage, step: float) -> tuple[Floats, Floats]:
+def _most_and_chroma(page: FlatPage, step: float) -> tuple[Singles, Singles]:
     """Strongest channel, and its distance from the weakest."""
     red, green, blue = resample_channels(page.colour, step)
     # A picture of two channels instead of three is taken to decimals.
@@ -123,7 +124,7 @@ def _most_and_chroma(page: FlatPage, step: float) -> tuple[Floats, Floats]:
     return most, most - least
 
 
-def _find_paint(grey: Floats, most: Floats, chroma: Floats) -> Bits | None:
+def _find_paint(grey: Singles, most: Singles, chroma: Singles) -> Flags | None:
     """Where wide areas are coloured although the lines are not; None where colour is ink like any other."""
     width = _FILL_SHARE * max(grey.shape)
     # Crayon lets the paper show through: its colour is averaged, its gaps are closed.

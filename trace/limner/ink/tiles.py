@@ -13,7 +13,7 @@ from itertools import pairwise
 import cv2
 import numpy as np
 
-from limner.ink.filters import Bits
+from limner.model.arrays import Flags
 
 __all__ = ["Tile", "tiles"]
 
@@ -44,7 +44,7 @@ class Tile:
     within: Window
 
 
-def tiles(mask: Bits, margin: int) -> Iterator[Tile]:
+def tiles(mask: Flags, margin: int) -> Iterator[Tile]:
     """The tiles that hold something, or lie within the margin of it.
 
     Parameters

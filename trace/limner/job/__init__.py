@@ -4,35 +4,6 @@
 a file becomes one sentence that names the key and its line.
 """
 
-from limner.job.load import Job, SketchTables, load_job, load_zones
-from limner.job.tables import (
-    AreaTable,
-    CutOverrides,
-    CutTable,
-    JobTables,
-    LetteringTable,
-    MirrorTable,
-    PrintTable,
-    SheetTable,
-    StickerTable,
-    ZoneTable,
-)
-from limner.job.zones import zone_value
+import lazy_loader
 
-__all__ = [
-    "AreaTable",
-    "CutOverrides",
-    "CutTable",
-    "Job",
-    "JobTables",
-    "LetteringTable",
-    "MirrorTable",
-    "PrintTable",
-    "SheetTable",
-    "SketchTables",
-    "StickerTable",
-    "ZoneTable",
-    "load_job",
-    "load_zones",
-    "zone_value",
-]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

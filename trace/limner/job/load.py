@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from limner.colour.spec import BUILT_IN, ColourSpec
+from limner.colour import BUILT_IN, ColourSpec
 from limner.errors import InputError
 from limner.job.lines import KeyPath, nearest_line, toml_lines
 from limner.job.messages import at_line, explain, key_text

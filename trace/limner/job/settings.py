@@ -3,17 +3,23 @@
 The job counts places from the trim's corner; here they become sheet coordinates.
 """
 
-from limner.colour.palette import Palette
-from limner.colour.press import Press
+from limner.colour import Palette, Press
 from limner.errors import InputError
 from limner.job.load import Job
 from limner.job.tables import LetteringTable, StickerTable
 from limner.job.values import quoted
 from limner.model.sheet import PlacedLettering
-from limner.sheet.compose import SheetSettings, StickerSettings
-from limner.sheet.lettering.fonts import Face, default_face, open_face
-from limner.sheet.lettering.setting import LetteringSettings, set_lettering
-from limner.sheet.settings import CutSettings, LayoutSettings
+from limner.sheet import (
+    CutSettings,
+    Face,
+    LayoutSettings,
+    LetteringSettings,
+    SheetSettings,
+    StickerSettings,
+    default_face,
+    open_face,
+    set_lettering,
+)
 
 __all__ = [
     "cut_settings",

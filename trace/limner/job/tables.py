@@ -23,7 +23,7 @@ from limner.job.values import (
     fraction_point,
     quoted,
 )
-from limner.sheet.settings import CutForm
+from limner.sheet import CutForm
 
 __all__ = [
     "FORMS",

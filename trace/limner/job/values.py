@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator
 
-from limner.colour.spec import ColourSpec, parse_colour
+from limner.colour import ColourSpec, parse_colour
 from limner.errors import InputError
 from limner.geometry.lengths import parse_length
 

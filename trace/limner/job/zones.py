@@ -8,11 +8,11 @@ from numpy.typing import NDArray
 
 from limner.errors import InputError
 from limner.job.tables import ZoneTable
+from limner.model.arrays import Floats
 from limner.model.drawing import Zone
 
 __all__ = ["zone_value"]
 
-Ring = NDArray[np.float64]
 
 # An ellipse as a polygon of this many sides is within 0.03 percent of its radius of the true one.
 _ELLIPSE_SIDES = 128
@@ -27,7 +27,7 @@ def zone_value(
     height_mm: float,
     *,
     folder: Path,
-    areas: Mapping[str, tuple[Ring, ...]] | None = None,
+    areas: Mapping[str, tuple[Floats, ...]] | None = None,
     name: str = "zone",
 ) -> Zone:
     """The zone in millimetres.
@@ -64,7 +64,7 @@ def zone_value(
     return Zone(rings, zone.smoothing, zone.nodes, name)
 
 
-def _unit_rings(zone: ZoneTable, folder: Path, name: str) -> tuple[Ring, ...]:
+def _unit_rings(zone: ZoneTable, folder: Path, name: str) -> tuple[Floats, ...]:
     """Rings as fractions of the page."""
     if zone.box is not None:
         x0, y0, x1, y1 = zone.box
@@ -80,7 +80,7 @@ def _unit_rings(zone: ZoneTable, folder: Path, name: str) -> tuple[Ring, ...]:
     return _mask_rings(folder / zone.mask, name)
 
 
-def _mask_rings(path: Path, name: str) -> tuple[Ring, ...]:
+def _mask_rings(path: Path, name: str) -> tuple[Floats, ...]:
     import cv2
 
     mask = _read_mask(path, name)

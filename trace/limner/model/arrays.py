@@ -1,11 +1,17 @@
-"""Arrays inside frozen values: copied, checked and made read-only on the way in."""
+"""Arrays: what they are called, and how they are copied, checked and frozen on the way into a value."""
 
 from typing import Any
 
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-__all__ = ["frozen"]
+__all__ = ["Flags", "Floats", "Indices", "Ints", "Singles", "frozen"]
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.intp]
+Indices = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 def frozen(values: object, dtype: DTypeLike, shape: tuple[int | None, ...], name: str) -> NDArray[Any]:

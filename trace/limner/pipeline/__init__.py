@@ -1,1 +1,5 @@
 """The only package that knows the order of the stages."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

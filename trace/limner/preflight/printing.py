@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 import shapely
 
+from limner.geometry.lengths import MM_PER_INCH, MM_PER_PT
 from limner.model.colour import PressColour
 from limner.model.finding import Finding, Severity
 from limner.model.sheet import ColouredShape, PlacedSticker
@@ -28,8 +29,6 @@ __all__ = [
 ]
 
 _BLACK = (0.0, 0.0, 0.0, 100.0)  # prints over what lies under it, in lines and lettering
-_MM_PER_PT = 25.4 / 72.0
-_MM_PER_INCH = 25.4
 # Below what measuring and rounding change; keeps a line of exactly the smallest width from being reported.
 _SHARE = 0.999
 
@@ -70,8 +69,8 @@ def check_lines(survey: Survey) -> Iterator[Finding]:
             severity: Severity = "error" if sticker.line_width_mm < limit else "warning"
             text = (
                 f"{'Lines' if severity == 'error' else 'Some lines'} of {shown(sticker.name)} are only "
-                f"{width / _MM_PER_PT:.2f} pt ({width:.3f} mm) wide and may not print; make the sticker "
-                f"larger, or draw its lines thicker than {survey.settings.smallest_line_mm / _MM_PER_PT:.2f} "
+                f"{width / MM_PER_PT:.2f} pt ({width:.3f} mm) wide and may not print; make the sticker "
+                f"larger, or draw its lines thicker than {survey.settings.smallest_line_mm / MM_PER_PT:.2f} "
                 "pt."
             )
             yield Finding(severity, "line-thin", _start(sticker.lines[index]), text)
@@ -95,8 +94,8 @@ def check_lettering_size(survey: Survey) -> Iterator[Finding]:
     for piece in survey.sheet.letterings:
         if piece.size_mm < limit * _SHARE:
             text = (
-                f"The lettering {shown(piece.text)} is {piece.size_mm / _MM_PER_PT:.1f} pt small and may not "
-                f"be readable in print; set it in {limit / _MM_PER_PT:.0f} pt or more."
+                f"The lettering {shown(piece.text)} is {piece.size_mm / MM_PER_PT:.1f} pt small and may not "
+                f"be readable in print; set it in {limit / MM_PER_PT:.0f} pt or more."
             )
             yield Finding("error", "text-small", (piece.x_mm, piece.y_mm), text)
 
@@ -108,7 +107,7 @@ def check_lettering_strokes(survey: Survey) -> Iterator[Finding]:
         width = min((mean_width(glyph.paths) for glyph in piece.glyphs if glyph.paths), default=limit)
         if width < limit * _SHARE:
             text = (
-                f"Strokes of the lettering {shown(piece.text)} are only {width / _MM_PER_PT:.2f} pt wide and "
+                f"Strokes of the lettering {shown(piece.text)} are only {width / MM_PER_PT:.2f} pt wide and "
                 "may not print; set it larger or in a bolder face."
             )
             yield Finding("error", "text-thin", (piece.x_mm, piece.y_mm), text)
@@ -247,7 +246,7 @@ def check_sketch_resolution(survey: Survey) -> Iterator[Finding]:
     for sticker in survey.sheet.stickers:
         if sticker.sketch_px_per_mm is None:
             continue
-        dpi = sticker.sketch_px_per_mm * _MM_PER_INCH
+        dpi = sticker.sketch_px_per_mm * MM_PER_INCH
         if dpi < survey.settings.least_dpi * _SHARE:
             text = (
                 f"The sketch of {shown(sticker.name)} has only {dpi:.0f} pixels per inch at its printed "

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-__all__ = ["PreflightSettings"]
+from limner.geometry.lengths import MM_PER_PT
 
-_MM_PER_PT = 25.4 / 72.0
+__all__ = ["PreflightSettings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,9 @@ class PreflightSettings:
     cut_tolerance_mm: float = 0.05
     crossing_gap_mm: float = 0.1
     smallest_bleed_mm: float = 2.0
-    smallest_line_mm: float = 0.25 * _MM_PER_PT
-    smallest_text_mm: float = 5.0 * _MM_PER_PT
-    single_ink_text_mm: float = 9.0 * _MM_PER_PT
+    smallest_line_mm: float = 0.25 * MM_PER_PT
+    smallest_text_mm: float = 5.0 * MM_PER_PT
+    single_ink_text_mm: float = 9.0 * MM_PER_PT
     single_ink_line_mm: float = 0.5
     least_contrast: float = 1.3
     heavy_ink: float = 300.0

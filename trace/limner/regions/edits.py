@@ -8,14 +8,13 @@ Limits: a node moves by at most a thousandth of a line width for each edge that 
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.geometry.links import connected_pieces
+from limner.model.arrays import Floats
 from limner.model.regionmap import Edge, LineGraph
 
 __all__ = ["without_points"]
 
-Floats = NDArray[np.float64]
 
 # An edge that stays within this is a point: far below what a pixel resolves, far above rounding.
 _POINT_WIDTHS = 1e-3

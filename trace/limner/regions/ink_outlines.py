@@ -15,14 +15,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats, Indices
 from limner.model.raster import InkMap
 from limner.model.regionmap import InkRing
 from limner.regions.walking_order import order_chains
 
 __all__ = ["iso_lines", "trace_rings"]
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 # Coverage at the outline: half of the pixel is ink.
 _LEVEL = np.float32(0.5)

@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Flags, Floats
 from limner.model.raster import InkMap
 from limner.model.regionmap import Cycle, Edge, LineGraph
 from limner.regions.faces.walk import Faces, cycle_points, inside_polygon
@@ -23,8 +24,6 @@ from limner.regions.ink_outlines import iso_lines
 
 __all__ = ["with_base"]
 
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 # Radii of the disc as shares of the diagonal of the ink's bounding box. The first one closes openings up to a
 # fifth of the drawing, four times what bridges span, and says what belongs together.

@@ -17,10 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.links import connected_pieces
+from limner.model.arrays import Indices
 
 __all__ = ["Chains", "order_chains"]
-
-Indices = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

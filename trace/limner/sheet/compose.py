@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import affinity
 
 from limner.geometry.cubics import transform
+from limner.model.arrays import Floats
 from limner.model.colour import PressColour
 from limner.model.drawing import Drawing, Shape
 from limner.model.finding import Finding
@@ -37,13 +37,12 @@ __all__ = [
     "PreparedSticker",
     "SheetSettings",
     "StickerSettings",
-    "compose",
+    "compose_sheet",
     "prepare_place",
     "prepare_sticker",
 ]
 
 ColourOf = Callable[[Shape], PressColour]
-Matrix = NDArray[np.float64]
 
 # A neck longer than this is no longer hidden by the distance around the art: worth a look.
 _LONG_NECK_MM = 10.0
@@ -190,7 +189,7 @@ def prepare_place(sticker: PreparedSticker) -> None:
         prepare_outline(_free(sticker, _outline(sticker)))
 
 
-def compose(
+def compose_sheet(
     stickers: Sequence[PreparedSticker],
     settings: SheetSettings,
     colour_of: Sequence[ColourOf],
@@ -311,7 +310,7 @@ def _coloured(shape: Shape, colour_of: ColourOf) -> ColouredShape:
     return ColouredShape(replace(shape, fill=colour.screen), colour)
 
 
-def _moved_drawing(drawing: Drawing, matrix: Matrix, scale: float) -> Drawing:
+def _moved_drawing(drawing: Drawing, matrix: Floats, scale: float) -> Drawing:
     return replace(
         drawing,
         width_mm=drawing.width_mm * scale,
@@ -323,7 +322,7 @@ def _moved_drawing(drawing: Drawing, matrix: Matrix, scale: float) -> Drawing:
     )
 
 
-def _moved_shape(shape: Shape, matrix: Matrix, scale: float) -> Shape:
+def _moved_shape(shape: Shape, matrix: Floats, scale: float) -> Shape:
     paths = tuple(transform(path, matrix) for path in shape.paths)
     return replace(shape, paths=paths, error_mm=shape.error_mm * scale, area_mm2=shape.area_mm2 * scale**2)
 

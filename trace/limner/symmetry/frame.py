@@ -10,14 +10,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.errors import GeometryError
+from limner.model.arrays import Floats
 from limner.model.geometry import Axis
 
 __all__ = ["Frame", "Side", "direction", "frame_of", "in_pixels", "keep_side", "kept_side", "seen_sides"]
 
-Floats = NDArray[np.float64]
 
 # An axis within this angle of lying level has no left and no right.
 NO_SIDE_DEG = 3.0

@@ -24,10 +24,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.capture.surfaces import lowest
+from limner.model.arrays import Floats
 
 __all__ = ["sheet_candidates", "whiteness"]
 
-Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Bytes8 = NDArray[np.uint8]
 

@@ -21,13 +21,12 @@ from numpy.typing import NDArray
 from limner.capture.paper.candidates import sheet_candidates, whiteness
 from limner.capture.paper.perspective import homography, project
 from limner.capture.surfaces import cells
+from limner.model.arrays import Flags, Floats
 
 __all__ = ["Sheet", "find_sheet"]
 
-Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Bytes8 = NDArray[np.uint8]
-Mask = NDArray[np.bool_]
 
 # Longest side of the picture in which sides are located: a tenth of its pixel is below 0.01 %.
 _FINE_SIDE_PX = 1600
@@ -159,7 +158,7 @@ def _meeting_points(lines: Floats) -> Floats:
 
 def _profiles(
     white: Floats32, start: Floats, end: Floats, across: Floats
-) -> tuple[Floats32, Floats, Floats, Mask]:
+) -> tuple[Floats32, Floats, Floats, Flags]:
     """Sample across a side.
 
     Parameters
@@ -216,7 +215,7 @@ def _fitted_side(white: Floats32, start: Floats, end: Floats, reach: int) -> tup
     return np.cross([*ends[0], 1.0], [*ends[1], 1.0]), share
 
 
-def _paper_inside(values: Floats32) -> Mask:
+def _paper_inside(values: Floats32) -> Flags:
     """Where the next few samples to the inside of each are as white as the paper further in."""
     paper = np.median(values[:, -(values.shape[1] // 4) :], axis=1, keepdims=True)
     lowest = cv2.erode(values, np.ones((1, 7), np.uint8), borderType=cv2.BORDER_REPLICATE)
@@ -239,7 +238,7 @@ def _voted(support: Floats32, reach: int) -> tuple[float, float]:
     return float(offsets[best[0]]), float(slopes[best[1]])
 
 
-def _steps_near(rise: Floats32, expected: Floats) -> tuple[Floats, Mask]:
+def _steps_near(rise: Floats32, expected: Floats) -> tuple[Floats, Flags]:
     """Sub-pixel places of the steepest rise near what is expected, and whether there is one."""
     window = np.arange(-4, 5)
     middle = np.round(expected).astype(np.intp)
@@ -252,7 +251,7 @@ def _steps_near(rise: Floats32, expected: Floats) -> tuple[Floats, Mask]:
     return peak + np.clip(shift, -0.5, 0.5), at > _STEP
 
 
-def _robust_line(at: Floats, value: Floats, use: Mask, scale: float) -> Floats:
+def _robust_line(at: Floats, value: Floats, use: Flags, scale: float) -> Floats:
     """Intercept and slope by least squares with Tukey's biweight, from the median outwards."""
     if use.sum() < 4:
         return np.zeros(2)
@@ -301,10 +300,10 @@ def _is_sharp(values: Floats32) -> bool:
     return bool(share >= _SHARP)
 
 
-def _goes_on_as_table(paper: Floats32, outside: Floats32, seen: Mask) -> bool:
+def _goes_on_as_table(paper: Floats32, outside: Floats32, seen: Flags) -> bool:
     """Whether what lies outside a side differs from the paper inside it, well away from the side too."""
     differs = (paper[:, None] - outside > _TABLE) & seen
-    places: Mask = np.asarray(seen.any(axis=1))
+    places: Flags = np.asarray(seen.any(axis=1))
     if places.sum() < 0.25 * len(places):
         return False
     by_place = np.asarray(differs.any(axis=1))[places].mean()

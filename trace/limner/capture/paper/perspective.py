@@ -12,11 +12,11 @@ told, and that of a phone's main camera is taken.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from limner.model.arrays import Floats
 
 __all__ = ["TrueShape", "homography", "project", "true_shape"]
 
-Floats = NDArray[np.float64]
 
 # Focal length of a phone's main camera over the longest side of its picture (26 mm against the 36 mm
 # of the film whose field it is compared to), and the range from wide to a short telephoto lens.

@@ -17,15 +17,13 @@ from functools import lru_cache
 from math import hypot
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.data.resampling import Samples, median
 from limner.curves.kernels import compiled
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["Corner", "drawn_back", "find_corners", "settled", "sharpen"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # Arms as (left out, length) in tolerances, with the turn in degrees that counts. A right angle rounded by
 # a radius of 2.4 tolerances lies one tolerance inside the sharp one; what is left out covers most of it.

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
+
 __all__ = ["Samples", "canonical", "median", "noise_of", "sample", "simplified"]
 
-Floats = NDArray[np.float64]
 
 # A step of half the tolerance is fine enough to see every deviation that matters.
 STEP_PER_TOLERANCE = 0.5

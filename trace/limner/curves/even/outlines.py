@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from limner.curves.data.resampling import noise_of
 from limner.curves.even.strokes import Stroke, find_strokes
@@ -25,12 +24,12 @@ from limner.curves.fit.fitting import Fit, Polyline, fit_paths
 from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import smoothing_at
 from limner.geometry.cubics import flatten
+from limner.model.arrays import Floats
 from limner.model.drawing import Shape, ShapeRole, Zone
 from limner.model.regionmap import InkRing, RegionMap
 
 __all__ = ["even_lines", "steady_width"]
 
-Floats = NDArray[np.float64]
 
 # Widths are read apart from the blots at junctions, which reach about this far.
 BLOT_LINE_WIDTHS = 1.2

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.regionmap import Edge, LineGraph
 
 __all__ = ["Stroke", "find_strokes"]
 
-Floats = NDArray[np.float64]
 
 # A hand that turns by more than this within a line's width has made a corner: two strokes meet there.
 LARGEST_TURN_DEG = 40.0

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.data.corners import Corner, drawn_back, find_corners, settled, sharpen
 from limner.curves.data.resampling import Samples, canonical, sample, simplified
@@ -23,12 +22,11 @@ from limner.curves.fit.round_shapes import round_shapes
 from limner.curves.plan.candidates import Run
 from limner.curves.search.trials import RunFit
 from limner.geometry.cubics import area_within, polygon_path, polyline_path, reverse, straight_segments
+from limner.model.arrays import Floats, Ints
 from limner.model.geometry import CubicPath
 
 __all__ = ["NOISE_SIGMAS", "Job", "measure_jobs", "round_jobs"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # Noise that the tolerance cannot hold: four standard deviations hold all but one point in 16,000.
 NOISE_SIGMAS = 4.0

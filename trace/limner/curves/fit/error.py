@@ -18,11 +18,10 @@ from numpy.typing import NDArray
 from limner.curves.kernels import compiled, in_halves, whole
 from limner.curves.refine.paths import power_of
 from limner.geometry.cubics import evaluate
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["Course", "two_way_errors"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # Places per segment at which the path is held against the data.
 PLACES = 64

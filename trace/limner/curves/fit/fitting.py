@@ -11,17 +11,17 @@ Limits: see `search` and `corners`.
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from limner.curves.fit.attempt import Job, measure_jobs, round_jobs
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.plan.candidates import Run
 from limner.curves.search.extrema import set_at_favoured
 from limner.curves.search.fewest import search_runs
+from limner.model.arrays import Floats
 
 __all__ = ["Fit", "Polyline", "fit_path", "fit_paths"]
 
-Floats = NDArray[np.float64]
 
 # A run that does not hold its tolerance mostly fails at a corner: its corners are drawn back to these shares
 # of their way from the data to the tip, and the run is fitted again at these shares of its tolerance.

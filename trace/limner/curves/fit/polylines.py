@@ -3,14 +3,12 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.errors import GeometryError
+from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 
 __all__ = ["Fit", "Polyline", "checked"]
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,11 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.data.resampling import Samples
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["ARM", "ellipse_segments", "round_shapes"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # Arm of the classical four-cubic circle, in radii: 4/3 (sqrt 2 - 1). Its radius is off by 2.7e-4 at most.
 ARM = 0.5522847498

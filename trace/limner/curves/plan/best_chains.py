@@ -12,12 +12,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["Chains", "Spans", "best_chains"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 Spans = Floats
 """Errors of the spans of one run, shape (longest + 1, candidates): [length, start]; inf where none is."""
 

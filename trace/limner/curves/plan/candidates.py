@@ -13,15 +13,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.plan.best_chains import Chains, Spans, best_chains
 from limner.curves.plan.single_cubics import span_errors
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["Plan", "Run", "candidates", "plan_runs"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # Candidates per expected segment, and at least per run.
 CANDIDATES_PER_SEGMENT = 8.0

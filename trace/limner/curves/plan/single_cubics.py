@@ -11,14 +11,12 @@ Limits: handles are free here, so that neighbouring spans agree in tangent only 
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.kernels import compiled, in_halves, whole
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["fit_spans", "span_errors"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # Places looked at per span, ends included: three per degree of freedom of a cubic, and some.
 PLACES = 17

@@ -9,14 +9,12 @@ Limits: the parameters of the feet must lie in 0..1.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.refine.paths import Nodes, lengths
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["normal_equations"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # Weight of the pull on handles towards a third of the chord, against that of the data: it decides only
 # what the data leave open.

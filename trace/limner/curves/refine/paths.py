@@ -9,9 +9,9 @@ Limits: a foot is found from a near one only.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.kernels import compiled, whole
+from limner.model.arrays import Flags, Floats, Ints
 
 __all__ = [
     "Data",
@@ -26,10 +26,6 @@ __all__ = [
     "subset",
     "unwrapped",
 ]
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
-Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,12 +56,12 @@ class Nodes:
     place: Floats
     angle: Floats
     handle: Floats
-    smooth: Bools
-    fixed: Bools
-    held: Bools
+    smooth: Flags
+    fixed: Flags
+    held: Flags
     start: Ints
     end: Ints
-    straight: Bools
+    straight: Flags
     before: Ints
     after: Ints
     path: Ints
@@ -234,7 +230,7 @@ def moved_to(nodes: Nodes, place: Floats, angle: Floats, handle: Floats) -> Node
     )  # fmt: skip
 
 
-def subset(nodes: Nodes, data: Data, paths: Bools) -> tuple[Nodes, Data, Ints, Ints]:
+def subset(nodes: Nodes, data: Data, paths: Flags) -> tuple[Nodes, Data, Ints, Ints]:
     """Some of the paths, numbered afresh.
 
     Parameters

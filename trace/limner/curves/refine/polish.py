@@ -9,18 +9,15 @@ Limits: a local method, it wants a start from `segmentation`.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.kernels import compiled, whole
 from limner.curves.refine.equations import LINE_WEIGHT, PULL, PULLED_TO, normal_equations
 from limner.curves.refine.paths import Data, Nodes, controls, feet_and_distances, lengths, moved_to, subset
 from limner.curves.refine.solver import System
+from limner.model.arrays import Flags, Floats, Ints
 
 __all__ = ["polish"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
-Bools = NDArray[np.bool_]
 
 # Longest and shortest handles in chords: beyond, a cubic bends in on itself or kinks.
 LONGEST_HANDLE = 1.2
@@ -204,7 +201,7 @@ class _Walk:
         else:
             self.cost = np.where(better, cost, self.cost)
 
-    def keep_only(self, paths: Bools, at: Ints, samples: Ints) -> tuple[Ints, Ints]:
+    def keep_only(self, paths: Flags, at: Ints, samples: Ints) -> tuple[Ints, Ints]:
         """Go on with some paths; returns which of the nodes and samples `at`, `samples` they have."""
         old = self.nodes
         now = Data(self.data.points, self.data.tolerance, self.segment, self.t)

@@ -14,15 +14,12 @@ steps of a drawing together.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.refine.paths import Nodes
+from limner.model.arrays import Flags, Floats, Ints
 
 __all__ = ["System"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
-Bools = NDArray[np.bool_]
 
 # Sizes of the dense systems, padded where a path has fewer unknowns: of open paths of one segment, two, and
 # so on. Beyond the last, banded solving takes less time, its import included.
@@ -61,7 +58,7 @@ class System:
 
     nodes: Nodes
     of_node: Ints
-    live: Bools
+    live: Flags
     unknown: Ints
     pairs: Ints
     places: Ints
@@ -177,7 +174,7 @@ class System:
         return np.asarray(found[self.unknown])
 
 
-def _live(nodes: Nodes) -> Bools:
+def _live(nodes: Nodes) -> Flags:
     """Which of each segment's unknowns are free."""
     live = np.ones((len(nodes.start), 8), bool)
     for side, node, before in ((0, nodes.start, 1), (4, nodes.end, 0)):
@@ -188,7 +185,7 @@ def _live(nodes: Nodes) -> Bools:
     return live
 
 
-def _numbered(nodes: Nodes, free: Bools, of_node: Ints, first: Ints, banded: Bools) -> Ints:
+def _numbered(nodes: Nodes, free: Flags, of_node: Ints, first: Ints, banded: Flags) -> Ints:
     """Numbers of the nodes' unknowns, path by path; -1 where they are given."""
     order = np.argsort(np.where(banded[of_node], _fold(nodes), np.arange(len(of_node))), kind="stable")
     count = free[order].ravel().cumsum().reshape(-1, EACH)

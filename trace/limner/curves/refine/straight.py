@@ -9,15 +9,12 @@ Limits: none.
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.refine.paths import Data, Nodes, controls
+from limner.model.arrays import Flags, Floats
 
 __all__ = ["aligned", "is_line", "straight_ones"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
-Bools = NDArray[np.bool_]
 
 # A stretch is a straight line up to this largest and root-mean-square distance, in tolerances: noise may
 # touch the first, but an arc that is 0.6 tolerances deep already exceeds the second.
@@ -32,7 +29,7 @@ def is_line(largest: float, typical: float) -> bool:
     return largest <= STRAIGHT_LARGEST and typical <= STRAIGHT_TYPICAL
 
 
-def straight_ones(nodes: Nodes, data: Data) -> Bools:
+def straight_ones(nodes: Nodes, data: Data) -> Flags:
     """Segments whose data and handles stay near the chord, and that no straight one would follow."""
     curves = controls(nodes)
     chord = curves[:, 3] - curves[:, 0]

@@ -16,11 +16,10 @@ from numpy.typing import NDArray
 from limner.curves.plan.candidates import Run
 from limner.curves.refine.paths import power_of
 from limner.curves.search.trials import RunFit, Wish, fit_trials
+from limner.model.arrays import Floats, Ints
 
 __all__ = ["set_at_favoured"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # These shares of a run's nodes are moved, those with the shortest way; tried one after the other.
 MOVED = (1.0, 0.5)

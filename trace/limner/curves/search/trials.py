@@ -13,19 +13,16 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.curves.plan.candidates import Run
 from limner.curves.plan.single_cubics import fit_spans
 from limner.curves.refine.paths import Data, Nodes, controls, distances, follow_feet, subset, unwrapped
 from limner.curves.refine.polish import polish
 from limner.curves.refine.straight import aligned, straight_ones
+from limner.model.arrays import Flags, Floats, Ints
 
 __all__ = ["RunFit", "Wish", "fit_trials"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
-Bools = NDArray[np.bool_]
 
 # Steps of the polish: first by least squares, then with the largest distances counting more, then more for
 # runs that nearly hold; from a plan, and from nodes of which most were polished before.
@@ -57,7 +54,7 @@ class RunFit:
     """
 
     segments: Floats
-    straight: Bools
+    straight: Flags
     u: Floats
     error: float
 
@@ -181,7 +178,7 @@ def _with_wishes(nodes: Nodes, wishes: list[Wish]) -> Nodes:
     return replace(nodes, place=place, angle=angle, fixed=fixed, held=held)
 
 
-def _directions(cubics: Floats, start: Ints, end: Ints, smooth: Bools) -> tuple[Floats, Floats]:
+def _directions(cubics: Floats, start: Ints, end: Ints, smooth: Flags) -> tuple[Floats, Floats]:
     """Directions and handles of the nodes, from the cubics that were fitted to each span alone."""
     out, into = cubics[:, 1] - cubics[:, 0], cubics[:, 3] - cubics[:, 2]
     size_out, size_in = np.hypot(*out.T), np.hypot(*into.T)
@@ -228,7 +225,7 @@ def _go_on(nodes: Nodes, data: Data, steps: int, low: float, high: float) -> tup
     return _polished(nodes, data, wanted, steps)
 
 
-def _polished(nodes: Nodes, data: Data, paths: Bools, steps: int) -> tuple[Nodes, Data]:
+def _polished(nodes: Nodes, data: Data, paths: Flags, steps: int) -> tuple[Nodes, Data]:
     """So many sharp steps for some of the paths."""
     part, chosen, at, samples = subset(nodes, data, paths)
     first = np.flatnonzero(paths[nodes.path])
@@ -241,7 +238,7 @@ def _polished(nodes: Nodes, data: Data, paths: Bools, steps: int) -> tuple[Nodes
     return nodes, replace(data, segment=segment, t=t)
 
 
-def _taken(nodes: Nodes, data: Data, trial: Nodes, trial_data: Data, better: Bools) -> tuple[Nodes, Data]:
+def _taken(nodes: Nodes, data: Data, trial: Nodes, trial_data: Data, better: Flags) -> tuple[Nodes, Data]:
     """The trial for the paths where it is better, the old nodes and feet elsewhere."""
     of_node = np.zeros(len(nodes.place), dtype=np.intp)
     of_node[nodes.start], of_node[nodes.end] = nodes.path, nodes.path

@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 
 from limner.ink.dark.threshold import Levels, hysteresis
-from limner.ink.filters import Bits, Floats, distance_inside, grow
+from limner.ink.filters import distance_inside, grow
+from limner.model.arrays import Flags, Singles
 
 __all__ = ["find_solids"]
 
@@ -28,7 +29,7 @@ _BOX_IN_DISC = 0.65
 """Half the side of a box within a disc, as a share of its radius: the root of a half is the largest."""
 
 
-def find_solids(tone: Floats, levels: Levels, line_width: float, wider_than: float) -> Bits:
+def find_solids(tone: Singles, levels: Levels, line_width: float, wider_than: float) -> Flags:
     """Pixels of solid blacks.
 
     Parameters
@@ -60,7 +61,7 @@ def find_solids(tone: Floats, levels: Levels, line_width: float, wider_than: flo
     return solid
 
 
-def _where_deep(dark: Bits, deepest: float, least: float) -> tuple[slice, slice] | None:
+def _where_deep(dark: Flags, deepest: float, least: float) -> tuple[slice, slice] | None:
     """Rows and columns around all places that hold one deeper than `deepest` and are deeper than `least`.
 
     None where there are none. Told by boxes that fit into the discs of those radii, in a tenth of the time

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from limner.ink.filters import Bits, Floats, closing, dilation, odd, quantile
+from limner.ink.filters import closing, dilation, odd, quantile
+from limner.model.arrays import Flags, Singles
 
 __all__ = ["Levels", "hysteresis", "line_contrast", "measure_levels"]
 
@@ -53,7 +54,7 @@ class Levels:
     high: float
 
 
-def line_contrast(smooth: Floats, line_width: float, tone: Callable[[Floats], Floats]) -> Floats:
+def line_contrast(smooth: Singles, line_width: float, tone: Callable[[Singles], Singles]) -> Singles:
     """Contrast of thin dark structures with what lies on both sides of them.
 
     Parameters
@@ -83,7 +84,7 @@ def line_contrast(smooth: Floats, line_width: float, tone: Callable[[Floats], Fl
     return np.subtract(1, contrast, out=contrast)
 
 
-def measure_levels(contrast: Floats, faintest: float) -> Levels:
+def measure_levels(contrast: Singles, faintest: float) -> Levels:
     """Typical contrast of the drawing, and the thresholds that follow from it and from the grain.
 
     Parameters
@@ -109,7 +110,7 @@ def measure_levels(contrast: Floats, faintest: float) -> Levels:
     return Levels(grain, typical, low, max(start, faintest * typical))
 
 
-def _core_contrast(contrast: Floats, start: float) -> float:
+def _core_contrast(contrast: Singles, start: float) -> float:
     """Typical contrast of the ridges of the drawing; 0 where there is no line.
 
     The darker ones weigh more: what paper and crayon leave above the threshold is more in number, and what
@@ -119,7 +120,7 @@ def _core_contrast(contrast: Floats, start: float) -> float:
     return quantile(contrast, 0.4, ridge, power=2)
 
 
-def hysteresis(may: Bits, sure: Bits) -> Bits:
+def hysteresis(may: Flags, sure: Flags) -> Flags:
     """Connected pieces of `may` that hold at least one pixel of `sure`.
 
     Parameters

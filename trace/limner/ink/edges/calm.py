@@ -10,7 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.ink.filters import Floats, box_mean, halved, odd
+from limner.ink.filters import box_mean, halved, odd
+from limner.model.arrays import Singles
 
 __all__ = ["smooth_along_edges"]
 
@@ -30,7 +31,7 @@ _CLEAR, _UNCLEAR = 0.75, 0.45
 corner it is 0, on a straight edge near 1."""
 
 
-def smooth_along_edges(coverage: Floats, line_width: float) -> Floats:
+def smooth_along_edges(coverage: Singles, line_width: float) -> Singles:
     """Average coverage along its edges.
 
     Parameters
@@ -70,7 +71,7 @@ def smooth_along_edges(coverage: Floats, line_width: float) -> Floats:
     return result
 
 
-def _edge_band(coverage: Floats) -> NDArray[np.bool_]:
+def _edge_band(coverage: Singles) -> NDArray[np.bool_]:
     """Pixels within reach of the 0.5 iso-line."""
     around = np.ones((3, 3), np.uint8)
     most, least = cv2.dilate(coverage, around), cv2.erode(coverage, around)
@@ -78,8 +79,8 @@ def _edge_band(coverage: Floats) -> NDArray[np.bool_]:
 
 
 def _direction(
-    coverage: Floats, rows: NDArray[np.intp], columns: NDArray[np.intp], side: int
-) -> tuple[tuple[Floats, Floats], Floats]:
+    coverage: Singles, rows: NDArray[np.intp], columns: NDArray[np.intp], side: int
+) -> tuple[tuple[Singles, Singles], Singles]:
     """Unit tangent (x, y) of the edge at each place, and how far it can be trusted, 0 to 1.
 
     The tensor is smooth: it is worked out at half the resolution.
@@ -99,7 +100,7 @@ def _direction(
     return (-np.sin(half), np.cos(half)), trust
 
 
-def _onward(flow: Floats, x: Floats, y: Floats, way_x: Floats, way_y: Floats) -> tuple[Floats, Floats]:
+def _onward(flow: Singles, x: Singles, y: Singles, way_x: Singles, way_y: Singles) -> tuple[Singles, Singles]:
     """Direction of the flow at a place, turned so that it goes on; the old one where there is none."""
     ahead = _sample(flow, x, y, cv2.INTER_NEAREST)
     next_x, next_y = ahead[:, 0], ahead[:, 1]
@@ -110,7 +111,7 @@ def _onward(flow: Floats, x: Floats, y: Floats, way_x: Floats, way_y: Floats) ->
     return np.where(goes_on, turn * next_x, way_x), np.where(goes_on, turn * next_y, way_y)
 
 
-def _sample(values: Floats, x: Floats, y: Floats, how: int = cv2.INTER_LINEAR) -> Floats:
+def _sample(values: Singles, x: Singles, y: Singles, how: int = cv2.INTER_LINEAR) -> Singles:
     """Values at (x, y), in pixels from the first pixel's centre, shape (n,) or (n, channels)."""
     width = 1024
     count = len(x)

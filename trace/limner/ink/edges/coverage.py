@@ -17,18 +17,8 @@ the blur at half height. The camera's own tone curve is not known; the curve of 
 import cv2
 import numpy as np
 
-from limner.ink.filters import (
-    Bits,
-    Floats,
-    dilation,
-    distance_inside,
-    doubled,
-    erosion,
-    grow,
-    halved,
-    masked_mean,
-    odd,
-)
+from limner.ink.filters import dilation, distance_inside, doubled, erosion, grow, halved, masked_mean, odd
+from limner.model.arrays import Flags, Singles
 
 __all__ = [
     "fill_broad",
@@ -73,7 +63,7 @@ def is_photograph(shape: tuple[int, ...]) -> bool:
     return shape[0] * shape[1] >= _PHOTOGRAPH_PIXELS
 
 
-def to_light(grey: Floats) -> Floats:
+def to_light(grey: Singles) -> Singles:
     """Linear light of encoded grey, 0 to 1, by the curve of sRGB (IEC 61966-2-1, from memory).
 
     Its straight piece below 0.04 is left out: no ink is that dark.
@@ -82,7 +72,7 @@ def to_light(grey: Floats) -> Floats:
     return np.asarray(cv2.pow(lifted, 2.4), np.float32)
 
 
-def paper_level(light: Floats, paper: Bits, line_width: float) -> Floats:
+def paper_level(light: Singles, paper: Flags, line_width: float) -> Singles:
     """Level of the paper beside each pixel.
 
     Parameters
@@ -105,7 +95,7 @@ def paper_level(light: Floats, paper: Bits, line_width: float) -> Floats:
     return np.asarray(1 + (near - 1) * trust, np.float32)
 
 
-def find_broad(even: Floats, paper: Floats, mask: Bits, line_width: float) -> Bits:
+def find_broad(even: Singles, paper: Singles, mask: Flags, line_width: float) -> Flags:
     """The inside of places that are evenly dark over more than a line's width: broad strokes, solid blacks.
 
     "Evenly" is after averaging over the grain: graphite is speckled there; hatching and letters, dark and
@@ -138,7 +128,7 @@ def find_broad(even: Floats, paper: Floats, mask: Bits, line_width: float) -> Bi
     return doubled(inside.astype(np.float32), shape) > np.float32(0.5)
 
 
-def ink_level(smooth: Floats, paper: Floats, mask: Bits, broad: Bits, line_width: float) -> Floats:
+def ink_level(smooth: Singles, paper: Singles, mask: Flags, broad: Flags, line_width: float) -> Singles:
     """Level of the ink at the core of the line through, or nearest to, each pixel.
 
     The core is found by place, not by darkness: the darkest pixels of grainy graphite are darker than the
@@ -170,7 +160,7 @@ def ink_level(smooth: Floats, paper: Floats, mask: Bits, broad: Bits, line_width
     return masked_mean(smooth, core.astype(np.float32), _INK_REACH_LINES * line_width)[0]
 
 
-def soft_coverage(smooth: Floats, paper: Floats, ink: Floats, allowed: Bits) -> Floats:
+def soft_coverage(smooth: Singles, paper: Singles, ink: Singles, allowed: Flags) -> Singles:
     """Share of each pixel that is ink.
 
     Parameters
@@ -190,7 +180,7 @@ def soft_coverage(smooth: Floats, paper: Floats, ink: Floats, allowed: Bits) -> 
     return np.asarray(np.clip((paper - smooth) / span, 0, 1) * allowed, np.float32)
 
 
-def fill_broad(coverage: Floats, even: Floats, paper: Floats, ink: Floats, broad: Bits) -> Floats:
+def fill_broad(coverage: Singles, even: Singles, paper: Singles, ink: Singles, broad: Flags) -> Singles:
     """Fill in the paper that shows through the grain of broad strokes and solid blacks.
 
     Parameters

@@ -15,7 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.ink.filters import Floats, odd, quantile
+from limner.ink.filters import odd, quantile
+from limner.model.arrays import Singles
 
 __all__ = ["LEAST_CONTRAST", "WIDEST_SHARE", "Ruling", "find_ruling", "running_median"]
 
@@ -82,7 +83,7 @@ class Ruling:
     upright: bool
 
 
-def find_ruling(small: Floats, reduction: float) -> tuple[Ruling, ...]:
+def find_ruling(small: Singles, reduction: float) -> tuple[Ruling, ...]:
     """Find the printed lines of a page.
 
     Parameters
@@ -118,7 +119,7 @@ def _ruling(paths: NDArray[np.float64], reduction: float, upright: bool) -> Ruli
     return Ruling(np.asarray((paths + 0.5) * reduction), np.asarray(at * reduction, np.float64), upright)
 
 
-def _find_family(small: Floats) -> NDArray[np.float64] | None:
+def _find_family(small: Singles) -> NDArray[np.float64] | None:
     """Rows (lines, steps) of the near-horizontal printed lines in `small`, or None."""
     response = _thin_and_level(small)
     reach = _reach(small)
@@ -128,18 +129,18 @@ def _find_family(small: Floats) -> NDArray[np.float64] | None:
     return _completed(response, paths, reach)
 
 
-def _find_alone(small: Floats) -> NDArray[np.float64] | None:
+def _find_alone(small: Singles) -> NDArray[np.float64] | None:
     """Rows (lines, steps) of near-horizontal lines that run from border to border unbroken, or None."""
     paths = _crossing(_thin_and_level(small), _reach(small), _COVERED_ALONE)
     return paths if len(paths) else None
 
 
-def _reach(small: Floats) -> int:
+def _reach(small: Singles) -> int:
     """Rows within which a printed line lies around its path."""
     return odd(2 * WIDEST_SHARE * max(small.shape))
 
 
-def _crossing(response: Floats, reach: int, covered: float) -> NDArray[np.float64]:
+def _crossing(response: Singles, reach: int, covered: float) -> NDArray[np.float64]:
     """Rows (lines, steps) of the paths from border to border that are dark enough, from the top."""
     if len(response) == 0:  # narrower than one step
         return np.zeros((0, 0))
@@ -158,7 +159,7 @@ def _crossing(response: Floats, reach: int, covered: float) -> NDArray[np.float6
     return _distinct(paths, reach) if len(paths) else paths
 
 
-def _unbroken(response: Floats, path: NDArray[np.float64]) -> bool:
+def _unbroken(response: Singles, path: NDArray[np.float64]) -> bool:
     """Whether a path is dark in long runs, as print is; a row of letters is dark in short ones."""
     rows = np.clip(np.rint(path).astype(np.intp), 1, response.shape[1] - 2)
     steps = np.arange(len(path))
@@ -169,7 +170,7 @@ def _unbroken(response: Floats, path: NDArray[np.float64]) -> bool:
     return bool((lengths**2).sum() > _RUN * len(path) * max(lengths.sum(), 1))
 
 
-def _thin_and_level(small: Floats) -> Floats:
+def _thin_and_level(small: Singles) -> Singles:
     """How sure a dark thin structure lies across each step of columns, shape (steps, rows), 0 to 1."""
     tall = np.ones((odd(3 * WIDEST_SHARE * max(small.shape), 7), 1), np.uint8)
     hat = np.asarray(cv2.morphologyEx(small, cv2.MORPH_BLACKHAT, tall), np.float32)
@@ -185,7 +186,7 @@ def _thin_and_level(small: Floats) -> Floats:
 class _Paths:
     """The best path to each place from the first step on: its score, and from which row it came."""
 
-    score: Floats
+    score: Singles
     came: NDArray[np.int8]
 
     def follow(self, rows: NDArray[np.intp], step: int) -> NDArray[np.intp]:
@@ -196,7 +197,7 @@ class _Paths:
         return np.array(track)
 
 
-def _best_paths(response: Floats) -> _Paths:
+def _best_paths(response: Singles) -> _Paths:
     score = response.copy()
     came = np.zeros(response.shape, np.int8)
     low = np.float32(-1e9)
@@ -210,7 +211,7 @@ def _best_paths(response: Floats) -> _Paths:
     return _Paths(score, came)
 
 
-def _peaks(score: Floats, reach: int, covered: float) -> NDArray[np.intp]:
+def _peaks(score: Singles, reach: int, covered: float) -> NDArray[np.intp]:
     """Rows whose score is the best within reach, and good enough."""
     column = np.ascontiguousarray(score[:, None], np.float32)
     best = cv2.dilate(column, np.ones((reach, 1), np.uint8))[:, 0]
@@ -219,7 +220,7 @@ def _peaks(score: Floats, reach: int, covered: float) -> NDArray[np.intp]:
     return np.array([run[len(run) // 2] for run in np.split(rows, starts[1:])] if len(rows) else [], np.intp)
 
 
-def _centred(response: Floats, paths: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
+def _centred(response: Singles, paths: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
     """Move each path to the middle of the dark structure that it follows, and smooth it."""
     offsets = np.arange(-(reach // 2), reach // 2 + 1)
     rows = np.rint(paths).astype(np.intp)[..., None] + offsets
@@ -265,7 +266,7 @@ def _evenly_spaced(paths: NDArray[np.float64]) -> bool:
     return bool(np.mean(off < _UNEVEN) >= 0.8)
 
 
-def _completed(response: Floats, paths: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
+def _completed(response: Singles, paths: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
     """Add the lines that the spacing foretells: hidden ones between, and those that leave the page."""
     paths = _agreed(paths)
     gaps = np.diff(paths, axis=0)
@@ -337,7 +338,7 @@ def _usual_gap(gaps: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(gaps[np.argsort(np.median(gaps, axis=1))[len(gaps) // 2]])
 
 
-def _seen(response: Floats, path: NDArray[np.float64], reach: int) -> float:
+def _seen(response: Singles, path: NDArray[np.float64], reach: int) -> float:
     """Share of the path's part on the page that is dark; 0 where hardly any of it is on the page."""
     rows = np.rint(path).astype(np.intp)
     on_page = (rows >= reach // 2) & (rows < response.shape[1] - reach // 2)

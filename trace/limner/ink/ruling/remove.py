@@ -15,8 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.ink.filters import Bits, Floats
 from limner.ink.ruling.find import LEAST_CONTRAST, WIDEST_SHARE, Ruling, running_median
+from limner.model.arrays import Flags, Singles
 
 __all__ = ["drop_print", "erase_ruling"]
 
@@ -46,7 +46,7 @@ _LINES = 5
 lines: focus and light change over longer stretches, ink along the print is shorter or on one line alone."""
 
 
-def erase_ruling(grey: Floats, rulings: tuple[Ruling, ...], step: float) -> Floats:
+def erase_ruling(grey: Singles, rulings: tuple[Ruling, ...], step: float) -> Singles:
     """Take the printed lines out of a picture.
 
     Parameters
@@ -79,7 +79,7 @@ def erase_ruling(grey: Floats, rulings: tuple[Ruling, ...], step: float) -> Floa
     return grey
 
 
-def drop_print(mask: Bits, rulings: tuple[Ruling, ...], step: float) -> Bits:
+def drop_print(mask: Flags, rulings: tuple[Ruling, ...], step: float) -> Flags:
     """Leave out long marks at the picture's border that lie wholly along a printed line: what is left of it.
 
     A line that leaves the picture there has no paper on its other side to be measured against.
@@ -105,7 +105,7 @@ def drop_print(mask: Bits, rulings: tuple[Ruling, ...], step: float) -> Bits:
     return mask
 
 
-def _without_print(mask: Bits, ruling: Ruling, step: float) -> Bits:
+def _without_print(mask: Flags, ruling: Ruling, step: float) -> Flags:
     corridor = np.zeros(mask.shape, np.uint8)
     thick = 2 * max(4, round(WIDEST_SHARE * max(mask.shape))) + 1
     lines = [np.stack([ruling.at, line], axis=1) / step - 0.5 for line in ruling.centres]
@@ -121,7 +121,7 @@ def _without_print(mask: Bits, ruling: Ruling, step: float) -> Bits:
     return np.asarray(mask & ~drop[labels])
 
 
-def _divide_out(picture: Floats, lines: NDArray[np.float64], reach: int) -> None:
+def _divide_out(picture: Singles, lines: NDArray[np.float64], reach: int) -> None:
     """Divide the picture by the profile of the printed lines, in place."""
     band = _Band.around(picture, lines, reach)
     band = _Band.around(picture, band.course(), reach)
@@ -150,11 +150,11 @@ class _Band:
     columns: NDArray[np.intp]
     inside: NDArray[np.bool_]
     offset: NDArray[np.float64]
-    values: Floats
+    values: Singles
     height: int
 
     @classmethod
-    def around(cls, picture: Floats, lines: NDArray[np.float64], reach: int) -> "_Band":
+    def around(cls, picture: Singles, lines: NDArray[np.float64], reach: int) -> "_Band":
         """The band that reaches `reach` pixels to both sides of each line.
 
         Where a line has left the picture its last column on it is repeated.
@@ -210,7 +210,7 @@ class _Band:
         across = np.arange(values.shape[1])
         return np.array([np.interp(across, middles, line) for line in medians])
 
-    def profile(self) -> tuple[Floats, NDArray[np.float64]]:
+    def profile(self) -> tuple[Singles, NDArray[np.float64]]:
         """Level of the print at each whole offset, paper being 1, and half its width, both along the line.
 
         Returns
@@ -237,14 +237,14 @@ class _Band:
         half = np.maximum(halves[low], halves[high])
         return np.asarray(profile.transpose(1, 2, 0), np.float32), half.T
 
-    def at_offset(self, profile: Floats) -> Floats:
+    def at_offset(self, profile: Singles) -> Singles:
         """The profile, moved by each column's fraction of a pixel onto the rows of the band."""
         share = (self.offset[:, :1, :] - np.round(self.offset[:, :1, :])).astype(np.float32)
         before = np.concatenate([profile[:, :1], profile[:, :-1]], axis=1)
         after = np.concatenate([profile[:, 1:], profile[:, -1:]], axis=1)
         return np.where(share < 0, profile + share * (profile - before), profile + share * (after - profile))
 
-    def beside(self, picture: Floats, distance: NDArray[np.float64]) -> Floats:
+    def beside(self, picture: Singles, distance: NDArray[np.float64]) -> Singles:
         """Level of the picture at a distance from each line, per column."""
         rows = np.clip(np.floor(self.lines + distance).astype(np.intp), 0, len(picture) - 1)
         return np.asarray(picture[rows, np.arange(picture.shape[1])[None, :]], np.float32)

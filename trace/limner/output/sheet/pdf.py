@@ -30,6 +30,7 @@ from typing import Any
 import numpy as np
 
 from limner.errors import OutputError
+from limner.geometry.lengths import MM_PER_PT
 from limner.model.colour import RESERVED_SEPARATIONS, PressColour
 from limner.model.geometry import CubicPath
 from limner.model.sheet import ColouredShape, Sheet
@@ -38,7 +39,7 @@ from limner.output.sheet.layers import BACKGROUND, CUT, LETTERING, SheetLayers, 
 
 __all__ = ["is_black", "sheet_pdf"]
 
-_PT_PER_MM = 72.0 / 25.4
+_PT_PER_MM = 1.0 / MM_PER_PT
 _MM_DECIMALS = 3  # as in the SVG, so that both files hold the same curves
 _PT_DECIMALS = 4  # finer than 0.001 mm = 0.0028 pt
 _EPOCH = 946_684_800  # 2000-01-01T00:00:00Z

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from html import escape
 from pathlib import Path
 
+from limner.geometry.lengths import MM_PER_INCH
 from limner.model.finding import Finding
 from limner.model.sheet import Box, Page, Sheet
 from limner.output.markup import path_data, plain_text
@@ -28,7 +29,6 @@ _MOST_PX = 24e6
 
 # The surround reaches this far beyond the page: farther than any picture of it.
 _BEYOND_MM = 10_000.0
-_MM_PER_INCH = 25.4
 
 _SURROUND = "#e4e2dd"
 _MARGIN_MM = 10.0
@@ -88,7 +88,7 @@ def sheet_proof(sheet: Sheet, findings: Sequence[Finding] = ()) -> bytes:
 
 def _px_per_mm(area_mm2: float) -> float:
     screen, most = (math.sqrt(count / area_mm2) for count in (_SCREEN_PX, _MOST_PX))
-    return min(_DPI / _MM_PER_INCH, max(screen, _LEAST_DPI / _MM_PER_INCH), most)
+    return min(_DPI / MM_PER_INCH, max(screen, _LEAST_DPI / MM_PER_INCH), most)
 
 
 def _render(body: str, size_mm: tuple[float, float], px_per_mm: float) -> bytes:

@@ -7,13 +7,12 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from limner.geometry.lengths import MM_PER_PT
 from limner.model.colour import PressColour
 from limner.model.finding import Finding
 from limner.model.sheet import Page, PlacedLettering, PlacedSticker, Sheet
 
 __all__ = ["cut_length_mm", "sheet_report"]
-
-_MM_PER_PT = 25.4 / 72.0
 
 
 def cut_length_mm(sheet: Sheet) -> float:
@@ -111,7 +110,7 @@ def _lettering(piece: PlacedLettering, page: Page) -> dict[str, Any]:
         "text": piece.text,
         "x_mm": _rounded(x),
         "y_mm": _rounded(y),
-        "size_pt": _rounded(piece.size_mm / _MM_PER_PT),
+        "size_pt": _rounded(piece.size_mm / MM_PER_PT),
         "rotate_deg": _rounded(piece.rotate_deg),
         "font": piece.font,
         "colour": piece.colour.name,

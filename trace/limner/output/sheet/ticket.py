@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from limner.geometry.lengths import MM_PER_PT
 from limner.model.colour import PressColour
 from limner.model.finding import Finding
 from limner.model.sheet import Page, PlacedLettering, PlacedSticker, Sheet
@@ -19,7 +20,6 @@ from limner.output.sheet.report import cut_length_mm
 
 __all__ = ["sheet_ticket"]
 
-_MM_PER_PT = 25.4 / 72.0
 _TIMES = "\N{MULTIPLICATION SIGN}"
 _SEVERITY_WORDS = {"error": "mend", "warning": "look", "note": "note"}
 _SOURCE_WORDS = {
@@ -310,5 +310,5 @@ def _letterings(sheet: Sheet) -> str:
 
 def _lettering_row(piece: PlacedLettering) -> list[str]:
     lines = "<br>".join(_name(line) for line in piece.text.split("\n"))
-    size = f"{_length(piece.size_mm / _MM_PER_PT, 1)} pt"
+    size = f"{_length(piece.size_mm / MM_PER_PT, 1)} pt"
     return [lines, size, _name(piece.font), _swatch(piece.colour), "outlines, no font needed"]

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from typing import Any, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.drawing import Zone
 from limner.model.regionmap import Area, Cycle, Edge, EdgeKind, InkRing, LineGraph, RegionMap
 from limner.pipeline.kept.entries import (
@@ -22,8 +22,6 @@ from limner.pipeline.sketch.figure import Mirrored
 from limner.pipeline.sketch.mapping import SketchMap
 
 __all__ = ["map_from_json", "map_to_json"]
-
-Floats = NDArray[np.float64]
 
 
 def map_to_json(mapped: SketchMap) -> dict[str, Any]:

@@ -31,13 +31,11 @@ from limner.errors import OutputError
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import CubicPath
 from limner.model.sheet import CutLine
-from limner.output.files import write_whole
+from limner.output import write_whole
 from limner.pipeline.kept.entries import axis_from_json, axis_to_json, fill_from_json, index, number, text
 from limner.pipeline.sketch.mapping import CURVES_ALONE, SketchMap
 from limner.pipeline.sketch.settings import TraceSettings
-from limner.sheet.cut.cut_line import Cut
-from limner.sheet.cut.offset import Neck
-from limner.sheet.settings import CutSettings
+from limner.sheet import Cut, CutSettings, Neck
 
 __all__ = ["Kept", "Store", "cut_key_of", "key_of", "map_key_of", "trace_key_of"]
 

@@ -126,7 +126,7 @@ def _begin(dismissed: Connection | None = None) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, args=(dismissed,), daemon=True).start()
     # The processes are the parallelism: each works on one core.
-    from limner.curves.kernels import limit_threads
+    from limner.curves import limit_threads
 
     limit_threads(1)
     with suppress(ImportError):

@@ -3,11 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from limner.colour.palette import Palette
-from limner.colour.standout import standout_colour
-from limner.job.load import Job
-from limner.job.settings import job_palette, job_press, sheet_settings
-from limner.job.tables import StickerTable
+from limner.colour import Palette, standout_colour
+from limner.job import Job, StickerTable, job_palette, job_press, sheet_settings
 from limner.model.colour import PressColour
 from limner.model.drawing import Shape
 from limner.model.finding import Finding
@@ -16,8 +13,8 @@ from limner.pipeline.kept.store import Store
 from limner.pipeline.processes.pool import Crew
 from limner.pipeline.processes.progress import Observer, Stopwatch
 from limner.pipeline.sheet.stickers import Progress, StickerWork
-from limner.regions.areas.sketch_colours import SOLID
-from limner.sheet.compose import compose, prepare_place
+from limner.regions import SOLID
+from limner.sheet import compose_sheet, prepare_place
 
 __all__ = ["KEPT_FOLDER", "SHEET_FILES", "SheetResult", "build_sheet"]
 
@@ -90,15 +87,15 @@ def build_sheet(
     with watch.stage("tracing"), StickerWork(job, palette, store=store, workers=workers, crew=crew) as work:
         # While other processes trace.
         settings = sheet_settings(job, palette)
-        from limner.capture.load import require_opencv
-        from limner.preflight.checks import check_sheet
+        from limner.capture import require_opencv
+        from limner.preflight import check_sheet
 
         require_opencv()
         made = work.finish(progress, prepare_place)
     with watch.stage("layout"):
         rules = zip(job.stickers, made.rules, strict=True)
         colours = [_colours(sticker, rule_of, palette) for sticker, rule_of in rules]
-        sheet = compose(made.stickers, settings, colours, standout_colour)
+        sheet = compose_sheet(made.stickers, settings, colours, standout_colour)
     with watch.stage("checks"):
         return SheetResult(sheet, check_sheet(sheet), made.retraced)
 

@@ -8,7 +8,7 @@ from contextlib import suppress
 
 from limner.model.finding import Finding
 from limner.model.sheet import Sheet
-from limner.output.sheet.proof import sheet_proof
+from limner.output import sheet_proof
 from limner.pipeline.processes.pool import Crew
 from limner.pipeline.sheet.build import SHEET_FILES, SheetResult
 
@@ -33,10 +33,7 @@ def sheet_files(result: SheetResult, *, crew: Crew | None = None) -> dict[str, b
     sheet, findings = result.sheet, result.findings
     drawn = _begun(sheet, findings, crew)
     # Their libraries are loaded while the proof is drawn.
-    from limner.output.sheet.pdf import sheet_pdf
-    from limner.output.sheet.report import sheet_report
-    from limner.output.sheet.svg import sheet_svg
-    from limner.output.sheet.ticket import sheet_ticket
+    from limner.output import sheet_pdf, sheet_report, sheet_svg, sheet_ticket
 
     svg, pdf = sheet_svg(sheet), sheet_pdf(sheet)
     report = json.dumps(sheet_report(sheet, findings), indent=2, ensure_ascii=False) + "\n"

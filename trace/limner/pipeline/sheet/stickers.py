@@ -16,17 +16,14 @@ from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Self
 
-from limner.colour.palette import Palette
+from limner.colour import Palette
 from limner.errors import InputError, LimnerError
-from limner.job.load import Job
-from limner.job.settings import cut_settings, sticker_settings
-from limner.job.tables import StickerTable
+from limner.job import Job, StickerTable, cut_settings, sticker_settings
 from limner.pipeline.kept.store import Kept, Store, cut_key_of, map_key_of, trace_key_of
 from limner.pipeline.processes.pool import Crew, core_count
 from limner.pipeline.sheet.worker import StickerTask, fit_cut, make_sticker
 from limner.pipeline.sketch.settings import TraceSettings
-from limner.sheet.compose import PreparedSticker, prepare_sticker
-from limner.sheet.cut.cut_line import Cut
+from limner.sheet import Cut, PreparedSticker, prepare_sticker
 
 __all__ = ["Made", "Progress", "StickerWork"]
 

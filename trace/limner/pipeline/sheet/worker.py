@@ -17,8 +17,7 @@ from limner.pipeline.processes.ahead import load_ahead
 from limner.pipeline.sketch.mapping import SketchMap
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.trace import STAGES, redraw, trace
-from limner.sheet.compose import StickerSettings, prepare_sticker
-from limner.sheet.cut.cut_line import Cut
+from limner.sheet import Cut, StickerSettings, prepare_sticker
 
 __all__ = ["StickerTask", "fit_cut", "load_stages", "make_sticker"]
 
@@ -96,6 +95,6 @@ def _is_of(mapped: SketchMap, task: StickerTask) -> bool:
 
 def fit_cut(points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:
     """Fit a cut line: what the sheet's stage asks for without knowing how."""
-    from limner.curves.fit.fitting import fit_path
+    from limner.curves import fit_path
 
     return fit_path(points, tolerance_mm=tolerance_mm, closed=True).path

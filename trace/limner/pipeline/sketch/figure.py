@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.drawing import Drawing
 from limner.model.geometry import Axis
 from limner.model.raster import FlatPage, InkMap
@@ -20,11 +20,10 @@ from limner.pipeline.sketch.scale import drawn_width_mm, rescale
 from limner.pipeline.sketch.settings import TraceSettings
 
 if TYPE_CHECKING:
-    from limner.job.tables import MirrorTable
+    from limner.job import MirrorTable
 
 __all__ = ["Figure", "Mirrored", "complete_figure", "even_out"]
 
-Ring = NDArray[np.float64]
 
 _SIDE = re.compile(r"-(left|right|top|bottom)$")
 
@@ -44,7 +43,7 @@ class Mirrored:
     """
 
     axis: Axis
-    within: tuple[Ring, ...] | None = None
+    within: tuple[Floats, ...] | None = None
     one_sided: tuple[str, ...] = ()
 
     def moved(self, by: tuple[float, float], factor: float) -> "Mirrored":
@@ -108,7 +107,7 @@ def _tables(settings: TraceSettings) -> "tuple[MirrorTable, ...]":
     if settings.mirror == "off":
         return ()
     if settings.mirror == "auto":
-        from limner.job.tables import MirrorTable
+        from limner.job import MirrorTable
 
         return (MirrorTable(),)
     return settings.mirror
@@ -134,7 +133,7 @@ def even_out(
     """
     for one in mirrored:
         with watch.stage("symmetry"):
-            from limner.symmetry.paths.mirror import mirror_drawing
+            from limner.symmetry import mirror_drawing
 
             drawing = mirror_drawing(
                 drawing, one.axis, one_sided=one.one_sided, own_names=tuple(rule_of), within=one.within

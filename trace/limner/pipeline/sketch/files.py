@@ -3,9 +3,8 @@
 import json
 from collections.abc import Sequence
 
-from limner.capture.load import shown
-from limner.output.sketch.report import trace_report
-from limner.output.sketch.svg import drawing_svg
+from limner.capture import shown
+from limner.output import drawing_svg, trace_report
 from limner.pipeline.sketch.trace import TraceResult
 
 __all__ = ["trace_files"]
@@ -44,7 +43,7 @@ def _report(result: TraceResult, sketch: str) -> bytes:
 
 
 def _proof(result: TraceResult, sketch: str) -> bytes:
-    from limner.output.sketch.proof import trace_proof
+    from limner.output import trace_proof
 
     drawing = result.drawing
     # Names of files may hold what no text may.

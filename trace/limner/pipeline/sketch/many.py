@@ -15,7 +15,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from limner.capture.load import shown
+from limner.capture import shown
 from limner.errors import LimnerError
 from limner.model.drawing import Drawing
 from limner.pipeline.processes.pool import core_count, worker_pool
@@ -226,7 +226,7 @@ def _outcome(task: SketchTask, future: Future[Traced]) -> Traced:
 
 def _trace_one(task: SketchTask) -> Traced:
     """Trace one sketch where the executor works; never raises but for the end of the process."""
-    from limner.output.files import write_whole
+    from limner.output import write_whole
     from limner.pipeline.sketch.files import trace_files
     from limner.pipeline.sketch.trace import trace
 

@@ -78,9 +78,7 @@ def map_figure(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> S
         A point of the settings lies in no area, or a zone is none.
     """
     from limner.pipeline.sketch.placing import area_rules, rule_of_area, zone_values
-    from limner.regions.areas.build import build_regions
-    from limner.regions.centrelines.build import build_graph
-    from limner.regions.settings import RegionSettings
+    from limner.regions import RegionSettings, build_graph, build_regions
 
     with watch.stage("regions"):
         rules = area_rules(settings, figure.frame)
@@ -100,8 +98,7 @@ def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Dr
     GeometryError
         The budget of nodes is too small.
     """
-    from limner.curves.drawing import trace_curves
-    from limner.curves.settings import CurveSettings
+    from limner.curves import CurveSettings, trace_curves
     from limner.pipeline.sketch.figure import even_out
 
     regions = mapped.regions

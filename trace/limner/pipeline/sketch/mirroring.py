@@ -5,28 +5,29 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.errors import GeometryError
+from limner.model.arrays import Floats
 from limner.model.geometry import Axis
 from limner.model.regionmap import LineGraph
 from limner.pipeline.sketch.figure import Figure, Mirrored
 from limner.pipeline.sketch.placing import PageFrame, area_rules, cycle_points
 from limner.pipeline.sketch.settings import TraceSettings
-from limner.regions.areas.build import build_regions
-from limner.regions.centrelines.build import build_graph
-from limner.regions.settings import RegionSettings
-from limner.symmetry.find.axis import find_axis, is_half_drawn, settle_side
-from limner.symmetry.frame import frame_of, keep_side
-from limner.symmetry.ink.complete import complete_half
-from limner.symmetry.ink.erase import erase_guide
+from limner.regions import RegionSettings, build_graph, build_regions
+from limner.symmetry import (
+    complete_half,
+    erase_guide,
+    find_axis,
+    frame_of,
+    is_half_drawn,
+    keep_side,
+    settle_side,
+)
 
 if TYPE_CHECKING:
-    from limner.job.tables import MirrorTable
+    from limner.job import MirrorTable
 
 __all__ = ["about_axis"]
-
-Ring = NDArray[np.float64]
 
 
 def about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") -> Figure:
@@ -71,13 +72,13 @@ def about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") ->
     return Figure(figure.page, done.ink, mirrored, origin)
 
 
-def _box(frame: PageFrame, box: tuple[float, float, float, float]) -> Ring:
+def _box(frame: PageFrame, box: tuple[float, float, float, float]) -> Floats:
     left, top, width, height = frame
     corners = np.array([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]])
     return np.asarray(np.array([left, top]) + corners * [width, height])
 
 
-def _with_reflection(ring: Ring, axis: Axis) -> Ring:
+def _with_reflection(ring: Floats, axis: Axis) -> Floats:
     """Convex hull of a ring and its mirror image."""
     import shapely
 
@@ -89,8 +90,8 @@ def _axis(
     figure: Figure,
     graph: LineGraph,
     table: "MirrorTable",
-    one_sided: Sequence[Ring],
-    within: tuple[Ring, ...] | None,
+    one_sided: Sequence[Floats],
+    within: tuple[Floats, ...] | None,
 ) -> Axis:
     if table.at is None or table.angle is None:
         axis = find_axis(figure.ink, graph, within=within, without=one_sided)
@@ -103,7 +104,7 @@ def _axis(
 
 def _outlines_of(
     figure: Figure, graph: LineGraph, settings: TraceSettings, names: Collection[str]
-) -> list[Ring]:
+) -> list[Floats]:
     """Outlines of the areas of these names, as they are drawn."""
     if not names:
         return []

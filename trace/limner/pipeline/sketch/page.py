@@ -1,11 +1,7 @@
 """The first two stages: from a decoded file to the page and the ink on it."""
 
-from limner.capture.load import Picture, photo_of
-from limner.capture.page import flatten_page
-from limner.capture.settings import CaptureSettings
-from limner.ink.extract import extract_ink
-from limner.ink.scale import early_reduction
-from limner.ink.settings import InkSettings
+from limner.capture import CaptureSettings, Picture, flatten_page, photo_of
+from limner.ink import InkSettings, early_reduction, extract_ink
 from limner.model.raster import FlatPage, InkMap
 from limner.pipeline.processes.progress import Stopwatch
 from limner.pipeline.sketch.scale import set_scale

@@ -11,10 +11,10 @@ from limner.geometry.rings import inside_rings
 from limner.model.drawing import Zone
 from limner.model.regionmap import Cycle, LineGraph, RegionMap
 from limner.pipeline.sketch.settings import TraceSettings
-from limner.regions.settings import AreaRule
+from limner.regions import AreaRule
 
 if TYPE_CHECKING:
-    from limner.colour.spec import ColourSpec
+    from limner.colour import ColourSpec
 
 __all__ = ["PageFrame", "area_rules", "rule_of_area", "zone_values"]
 
@@ -31,8 +31,7 @@ def _screen(fill: "str | ColourSpec | None", screen_of: "Mapping[str | ColourSpe
     if fill is None or fill in screen_of:
         return None if fill is None else screen_of[fill]
     # Few sketches name a fill.
-    from limner.colour.palette import Palette
-    from limner.colour.press import Press
+    from limner.colour import Palette, Press
 
     return Palette({}, Press()).of(fill, what="fill").screen
 
@@ -76,7 +75,7 @@ def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -
     """Zones in millimetres of the drawing."""
     if not settings.zones:
         return ()
-    from limner.job.zones import zone_value
+    from limner.job import zone_value
 
     areas = {area.name: (cycle_points(regions.graph, area.outline),) for area in regions.areas}
     left, top, width, height = frame

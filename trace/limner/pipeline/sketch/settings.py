@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Literal
 
 # The models of a job take a fifth of a second to import, and most sketches come without.
 if TYPE_CHECKING:
-    from limner.colour.spec import ColourSpec
-    from limner.job.tables import AreaTable, MirrorTable, ZoneTable
+    from limner.colour import ColourSpec
+    from limner.job import AreaTable, MirrorTable, ZoneTable
 
 __all__ = ["TraceSettings"]
 

@@ -104,7 +104,7 @@ def trace(
     settings = settings or TraceSettings()
     load_ahead(*STAGES)
     with watch.stage("capture"):
-        from limner.capture.load import read_picture, require_opencv
+        from limner.capture import read_picture, require_opencv
 
         picture = read_picture(Path(path))
         require_opencv()

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import InputError
+from limner.model.arrays import Floats
 from limner.model.raster import FlatPage, InkMap
 from limner.model.regionmap import Area, Edge, LineGraph, RegionMap
 from limner.regions.areas.names import name_areas
@@ -31,8 +32,6 @@ from limner.regions.silhouettes import with_base
 
 __all__ = ["build_regions"]
 
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 # Areas that show less than this between their lines are folded into a neighbour: so many square line widths
 # (a bead whose hole is two line widths across has pi), but on a drawing with broad lines no more than this

@@ -17,7 +17,6 @@ from limner.model.raster import FlatPage, InkMap
 
 __all__ = ["PALETTE", "SOLID", "is_coloured", "sketch_colours", "tint_areas"]
 
-Floats = NDArray[np.float64]
 
 # Light, soft tints on which a pencil line reads well: sand, seafoam, coral, shell pink, kelp, lagoon, sun,
 # lilac, mist.

@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats, Indices
 from limner.model.raster import InkMap
 from limner.model.regionmap import Edge, EdgeKind, LineGraph
 from limner.regions.centrelines.middle import (
@@ -33,8 +34,6 @@ from limner.regions.edits import without_points
 
 __all__ = ["build_graph"]
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 _LEVEL = np.float32(0.5)
 

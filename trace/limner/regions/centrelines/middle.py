@@ -17,10 +17,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats, Indices
+
 __all__ = ["CUT_END_RADII", "CUT_RADII", "DIRECTION_WIDTHS", "Strands", "centre", "meet", "tips"]
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 _LEVEL = 0.5
 

@@ -21,12 +21,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.links import connected_pieces
+from limner.model.arrays import Floats, Indices
 from limner.regions.walking_order import order_chains
 
 __all__ = ["Branch", "PixelGraph", "pixel_graph"]
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 # A spur that stands out of its line by less than this is grain of the pencil or the mitre of a corner;
 # a stroke that is meant is at least as long as it is wide.

@@ -3,14 +3,12 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.regionmap import Edge
 from limner.regions.faces.walk import OUTSIDE, Faces
 
 __all__ = ["edge_lengths", "shown_sizes", "shown_spans"]
-
-Floats = NDArray[np.float64]
 
 
 def edge_lengths(edges: Sequence[Edge]) -> Floats:

@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.links import connected_pieces
+from limner.model.arrays import Floats
 from limner.model.regionmap import Cycle, Edge
 
 __all__ = ["OUTSIDE", "Face", "Faces", "cycle_points", "find_faces", "inside_polygon"]
 
-Floats = NDArray[np.float64]
 
 OUTSIDE = -1
 """Number of the unbounded face."""

@@ -8,15 +8,14 @@ Limits: a drawing that fills the whole page keeps one side open.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.geometry.links import connected_pieces
+from limner.model.arrays import Floats
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.gaps.ends import find_ends
 
 __all__ = ["OFF_PAGE_WIDTHS", "close_border", "off_page"]
 
-Floats = NDArray[np.float64]
 
 OFF_PAGE_WIDTHS = 0.75
 """An end nearer than this to the page's border, in line widths, runs off the page."""

@@ -28,7 +28,6 @@ from limner.regions.rejoin import rejoin
 
 __all__ = ["close_gaps", "default_largest_gap_mm"]
 
-Floats = NDArray[np.float64]
 
 # Without a setting, gaps are closed up to this many line widths ...
 _GAP_WIDTHS = 3.0

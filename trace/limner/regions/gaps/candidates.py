@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.nearby import PointGrid
+from limner.model.arrays import Floats, Indices
 from limner.model.regionmap import LineGraph
 from limner.regions.faces.sizes import edge_lengths
 from limner.regions.gaps.ends import End
@@ -24,8 +25,6 @@ from limner.regions.gaps.line_index import LineIndex
 
 __all__ = ["Bridge", "candidates", "crosses"]
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 # A bridge between ends turns at both of them. Half the sum of the turns is its bend, half the difference
 # its kink: a circle's arc has no kink, an S has no bend. Values at which a bridge costs twice its length, and

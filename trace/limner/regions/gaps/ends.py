@@ -9,13 +9,12 @@ Limits: a line that stops inside a bend deceives its end.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.regionmap import LineGraph
 
 __all__ = ["End", "find_ends"]
 
-Floats = NDArray[np.float64]
 
 # Length of line that tells where an end is heading, in line widths.
 _HEADING_WIDTHS = 3.0

@@ -6,13 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.nearby import PointGrid
+from limner.model.arrays import Floats, Indices
 from limner.model.regionmap import LineGraph
 from limner.regions.gaps.ends import End
 
 __all__ = ["LineIndex"]
 
-Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 # Spacing of the points by which lines are found, in line widths.
 _SPACING_WIDTHS = 0.15

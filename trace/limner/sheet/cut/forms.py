@@ -10,15 +10,14 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 from limner.sheet.art import path_polygon
 
 __all__ = ["enclosing_circle", "enclosing_ellipse", "enclosing_rectangle"]
 
 Region = Any
-Floats = NDArray[np.float64]
 
 # 4/3 (sqrt(2) - 1): the arm of a quarter circle whose middle lies on the circle.
 _ARM = 0.5522847498307936

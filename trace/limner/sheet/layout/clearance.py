@@ -13,10 +13,10 @@ quite the nearest one: it is never too small, and too large by less than half th
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats, Ints
+
 __all__ = ["signed_distance"]
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 # A grid of so many points a side is small enough to look at all pieces from all of its points.
 _SMALLEST_GRID = 12

@@ -12,11 +12,11 @@ from collections import deque
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
+
+from limner.model.arrays import Floats
 
 __all__ = ["minimise"]
 
-Floats = NDArray[np.float64]
 
 # Pairs of steps and changes of slope that are remembered: 3 to 20 are common (Nocedal).
 _MEMORY = 12

@@ -22,12 +22,12 @@ from numpy import fft
 from numpy.typing import NDArray
 from shapely import affinity
 
+from limner.model.arrays import Floats
 from limner.sheet.layout.pose import Pose
 
 __all__ = ["pack"]
 
 Region = Any
-Floats = NDArray[np.float64]
 
 # About this many cells in the sheet: fine enough for details of a sticker, coarse enough for thousands
 # of correlations a second.

@@ -16,16 +16,14 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from limner.model.arrays import Floats, Ints
 from limner.sheet.layout.clearance import signed_distance
 from limner.sheet.layout.descent import minimise
 
 __all__ = ["part", "prepare_body", "spread"]
 
 Region = Any
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 Box = tuple[float, float, float, float]
 Law = Callable[[Floats], tuple[Floats, Floats]]
 """What distances cost, and how that changes with them."""

@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import InputError
+from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 
 __all__ = ["Face", "PlacedGlyph", "default_face", "open_face"]
 
-Floats = NDArray[np.float64]
 
 # Fonts that install with limner (SIL Open Font License): package and file.
 _DEFAULT_FACES = {

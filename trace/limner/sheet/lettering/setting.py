@@ -10,17 +10,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.errors import InputError
 from limner.geometry.cubics import bounds, transform
+from limner.model.arrays import Floats
 from limner.model.colour import PressColour
 from limner.model.sheet import Box, Glyph, PlacedLettering
 from limner.sheet.lettering.fonts import Face, PlacedGlyph
 
 __all__ = ["LetteringSettings", "set_lettering"]
-
-Matrix = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +116,7 @@ def _refuse_controls(text: str) -> None:
 
 def _line_places(
     glyphs: tuple[PlacedGlyph, ...], number: int, settings: LetteringSettings, face: Face
-) -> list[tuple[PlacedGlyph, Matrix]]:
+) -> list[tuple[PlacedGlyph, Floats]]:
     """Each glyph with the affine map, shape (3, 3), from font units to the sheet."""
     scale = settings.size_mm / face.units_per_em
     length = sum(glyph.advance for glyph in glyphs) * scale
@@ -153,11 +151,11 @@ def _line_radius(arc_mm: float, drop_mm: float, length_mm: float, settings: Lett
     return radius
 
 
-def _shift(x: float, y: float) -> Matrix:
+def _shift(x: float, y: float) -> Floats:
     return np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
 
 
-def _turn(angle: float) -> Matrix:
+def _turn(angle: float) -> Floats:
     """Rotation by `angle` radians, clockwise to the eye as y runs down."""
     c, s = np.cos(angle), np.sin(angle)
     return np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])

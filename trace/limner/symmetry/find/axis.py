@@ -13,10 +13,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.errors import GeometryError
 from limner.geometry.rings import inside_rings
+from limner.model.arrays import Floats
 from limner.model.geometry import Axis
 from limner.model.raster import InkMap
 from limner.model.regionmap import LineGraph
@@ -30,7 +30,6 @@ from limner.symmetry.settings import SymmetrySettings
 
 __all__ = ["find_axis", "is_half_drawn", "reach_of", "settle_side"]
 
-Floats = NDArray[np.float64]
 
 # Among axes that match almost alike, the one nearest to upright is meant: a square has four.
 UPRIGHT_BONUS, UPRIGHT_DEG = 0.25, 25.0

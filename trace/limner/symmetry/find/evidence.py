@@ -6,12 +6,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.raster import InkMap
 from limner.model.regionmap import Edge, LineGraph
 
 __all__ = ["Ends", "Samples", "line_ends", "line_samples"]
 
-Floats = NDArray[np.float64]
 
 # Edges that are drawn, as against borders and bridges.
 _DRAWN = ("line", "solid")

@@ -11,6 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.geometry import Axis
 from limner.model.raster import InkMap
 from limner.model.regionmap import LineGraph
@@ -20,7 +21,6 @@ from limner.symmetry.frame import frame_of
 
 __all__ = ["another_half", "figure_boxes"]
 
-Floats = NDArray[np.float64]
 
 # A second figure has at least this share of the drawing's size, and so many ends on its line; it is half
 # drawn beyond doubt where the evidence (see `limner.symmetry.find.half`) is more than this.

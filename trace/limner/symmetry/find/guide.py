@@ -11,14 +11,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from limner.model.arrays import Flags
 from limner.symmetry.find.evidence import Samples
 
 __all__ = ["Guide", "guide_lines"]
 
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 # A guide runs along this share of the rest of the drawing, or more.
 MIN_COVER = 0.75
@@ -57,7 +55,7 @@ class Guide:
     offset: float
     half_width: float
     thin: bool
-    on_it: Mask
+    on_it: Flags
 
 
 def guide_lines(samples: Samples, line_width_mm: float) -> list[Guide]:
@@ -99,7 +97,7 @@ def _straightest(samples: Samples) -> list[tuple[float, float]]:
     return lines
 
 
-def _near(samples: Samples, turn: float, offset: float, reach: float) -> Mask:
+def _near(samples: Samples, turn: float, offset: float, reach: float) -> Flags:
     normal = np.array([math.cos(turn), math.sin(turn)])
     aligned = np.abs(samples.tangents @ normal) < math.sin(math.radians(NEAR_DEG))
     return np.asarray(aligned & (np.abs(samples.points @ normal - offset) < reach))

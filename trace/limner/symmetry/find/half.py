@@ -23,15 +23,13 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from limner.model.arrays import Flags, Floats
 from limner.model.raster import InkMap
 from limner.symmetry.find.evidence import Ends, Samples
 
 __all__ = ["HalfCandidate", "half_candidates"]
 
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 # Two ends nearer to each other than this share of the size span no direction; nor does a shorter hull side.
 MIN_BASE_SHARE = 0.12
@@ -197,7 +195,7 @@ def _hull_sides(scene: _Scene) -> list[tuple[float, float]]:
     return lines
 
 
-def _hull(mask: Mask) -> Floats:
+def _hull(mask: Flags) -> Floats:
     """Convex hull of the pixels' squares, shape (n, 2), pixels."""
     rows = np.flatnonzero(mask.any(axis=1))
     first = mask[rows].argmax(axis=1)

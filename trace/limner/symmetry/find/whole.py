@@ -22,11 +22,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.symmetry.find.evidence import Samples
 
 __all__ = ["Candidate", "whole_candidates"]
 
-Floats = NDArray[np.float64]
 
 # Cells of the vote: finer than the spread of votes of an uneven drawing, coarse enough to collect them.
 ANGLE_CELLS = 180

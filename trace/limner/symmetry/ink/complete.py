@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import GeometryError
+from limner.model.arrays import Floats, Singles
 from limner.model.geometry import Axis
 from limner.model.raster import InkMap
 from limner.model.regionmap import LineGraph
@@ -31,8 +32,6 @@ from limner.symmetry.settings import SymmetrySettings
 
 __all__ = ["Completed", "complete_half"]
 
-Floats = NDArray[np.float64]
-Image = NDArray[np.float32]
 
 # Half the width of the band along the axis that is filled from farther in: the soft edge of a cut line
 # (1.5 px), and a share of the line width for ends that are not cut alike.
@@ -128,7 +127,7 @@ def complete_half(
     return Completed(whole, moved, offset)
 
 
-def _box(moving: Image, frame: Frame, reach: float) -> Floats:
+def _box(moving: Singles, frame: Frame, reach: float) -> Floats:
     """Lowest and highest corner of a box around the mirror image of the kept side, shape (2, 2), pixels."""
     rows, columns = np.nonzero(moving[::4, ::4] > 0.25)
     spots = np.stack([columns * 4 + 2.0, rows * 4 + 2.0], axis=1)
@@ -153,7 +152,7 @@ def _page(ink: InkMap, box: Floats) -> tuple[tuple[int, int], tuple[int, int]]:
     return (height + top + bottom, width + left + right), (left, top)
 
 
-def _draw_on(moving: Image, ink: InkMap, graph: LineGraph, frame: Frame, reach: float) -> None:
+def _draw_on(moving: Singles, ink: InkMap, graph: LineGraph, frame: Frame, reach: float) -> None:
     """Draw lines that stop short of the axis on to it, in place."""
     scale = ink.mm_per_px or 1.0
     ends = line_ends(ink, graph)
@@ -169,7 +168,7 @@ def _draw_on(moving: Image, ink: InkMap, graph: LineGraph, frame: Frame, reach: 
         _stroke(moving, tip - outward * width, tip + outward * length, float(width))
 
 
-def _stroke(image: Image, start: Floats, end: Floats, width: float) -> None:
+def _stroke(image: Singles, start: Floats, end: Floats, width: float) -> None:
     """Lay a straight line with flat ends into the coverage, in place."""
     reach = width / 2 + 2
     low = np.floor(np.minimum(start, end) - reach).astype(int)
@@ -189,13 +188,13 @@ def _stroke(image: Image, start: Floats, end: Floats, width: float) -> None:
 
 
 def _mirrored(
-    moving: Image,
+    moving: Singles,
     solid: NDArray[np.bool_],
     frame: Frame,
     band: float,
     shape: tuple[int, int],
     offset: tuple[int, int],
-) -> tuple[Image, NDArray[np.bool_]]:
+) -> tuple[Singles, NDArray[np.bool_]]:
     """Coverage and solid of the whole figure, each pixel read from the kept side."""
     coverage = np.empty(shape, np.float32)
     blacks = np.empty(shape, bool)

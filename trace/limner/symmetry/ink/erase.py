@@ -21,6 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats, Singles
 from limner.model.geometry import Axis
 from limner.model.raster import InkMap
 from limner.model.regionmap import LineGraph
@@ -31,8 +32,6 @@ from limner.symmetry.ink.keep import pixels_that_stay
 
 __all__ = ["erase_guide"]
 
-Floats = NDArray[np.float64]
-Image = NDArray[np.float32]
 _Reals = NDArray[np.floating[Any]]
 
 # A remnant is thinner than this many line widths; a guide that was seen, than so many of its own.
@@ -81,7 +80,7 @@ class _Strip:
         u, t = self.start + rows, columns - self.half
         return x + u * along[0] + t * normal[0], y + u * along[1] + t * normal[1]
 
-    def spots(self) -> tuple[Image, Image]:
+    def spots(self) -> tuple[Singles, Singles]:
         """Columns and rows in the raster, by cv2's centres at integers, of each pixel of the strip."""
         rows = np.arange(self.rows, dtype=np.float32)[:, None]
         columns = np.arange(2 * self.half + 1, dtype=np.float32)[None, :]
@@ -168,7 +167,7 @@ def _odd(length: float) -> int:
     return 2 * math.ceil(length / 2) + 1
 
 
-def _opened(ink: InkMap, strip: _Strip) -> tuple[Image, Image]:
+def _opened(ink: InkMap, strip: _Strip) -> tuple[Singles, Singles]:
     """The ink in the strip, and what of it passes the opening."""
     columns, rows = strip.spots()
     drawn = np.asarray(cv2.remap(ink.coverage, columns, rows, cv2.INTER_LINEAR, borderValue=0.0), np.float32)
@@ -176,7 +175,7 @@ def _opened(ink: InkMap, strip: _Strip) -> tuple[Image, Image]:
     return drawn, np.asarray(cv2.morphologyEx(drawn, cv2.MORPH_OPEN, across), np.float32)
 
 
-def _pieces(drawn: Image, opened: Image, strip: _Strip, width: float) -> NDArray[np.bool_]:
+def _pieces(drawn: Singles, opened: Singles, strip: _Strip, width: float) -> NDArray[np.bool_]:
     """Pixels of the strip that belong to strokes along it near its middle."""
     fallen = drawn - opened > LEAST_FALL
     if strip.seen:
@@ -199,7 +198,7 @@ def _in_a_row(pieces: NDArray[np.bool_], strip: _Strip, width: float) -> bool:
     return count >= BROKEN_PIECES and float(np.ptp(rows)) >= BROKEN_SPAN * strip.rows
 
 
-def _remnants(pieces: NDArray[np.bool_], opened: Image, width: float) -> NDArray[np.bool_]:
+def _remnants(pieces: NDArray[np.bool_], opened: Singles, width: float) -> NDArray[np.bool_]:
     """Those of the strokes that may be left of a guide of which nothing else is seen."""
     labels, _, wide, tall = _boxes(pieces)
     # A piece that stands alone has no ink left beside it.
@@ -217,7 +216,7 @@ def _boxes(flags: NDArray[np.bool_]) -> tuple[NDArray[np.int_], Floats, Floats, 
     return np.asarray(labels), left, wide, tall
 
 
-def _lowered(coverage: Image, falls: Image, gone: NDArray[np.uint8], strip: _Strip) -> Image:
+def _lowered(coverage: Singles, falls: Singles, gone: NDArray[np.uint8], strip: _Strip) -> Singles:
     """Coverage less what falls away in the strip, where it is gone."""
     frame = strip.frame
     rows, columns = np.nonzero(gone)

@@ -6,12 +6,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.arrays import Floats
 from limner.model.raster import InkMap
 from limner.symmetry.paths.one_sided import AROUND_WIDTHS
 
 __all__ = ["pixels_that_stay"]
-
-Floats = NDArray[np.float64]
 
 
 def pixels_that_stay(

@@ -25,11 +25,11 @@ from limner.geometry.cubics import (
     straight_segments,
 )
 from limner.geometry.rings import inside_rings
+from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 
 __all__ = ["clip_paths"]
 
-Floats = NDArray[np.float64]
 
 # Steps per segment of the polyline on which crossings are found: a segment bends little between them.
 STEPS = 24

@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.cubics import split_segment
+from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 from limner.symmetry.frame import Frame
 
 __all__ = ["Piece", "cut_path"]
 
-Floats = NDArray[np.float64]
 
 # A node this near to the axis is meant to lie on it, and is moved there: a hundredth of a millimetre is
 # below what a cutter or the eye resolves, and ten times the rounding of the coordinates written.

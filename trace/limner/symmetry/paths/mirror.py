@@ -15,11 +15,11 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.errors import GeometryError
 from limner.geometry.cubics import flatten, signed_area
 from limner.geometry.rings import inside_rings
+from limner.model.arrays import Floats
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.frame import Frame, frame_of, seen_sides
@@ -30,7 +30,6 @@ from limner.symmetry.settings import SymmetrySettings
 
 __all__ = ["mirror_drawing"]
 
-Floats = NDArray[np.float64]
 
 # How closely the outlines are followed where only their area or place is asked for.
 FLATTEN_MM = 0.05

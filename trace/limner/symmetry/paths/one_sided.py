@@ -11,16 +11,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from limner.geometry.cubics import flatten
+from limner.model.arrays import Floats
 from limner.model.drawing import Shape
 from limner.symmetry.frame import Frame
 from limner.symmetry.paths.clip import clip_paths
 
 __all__ = ["Around", "around_shapes", "keep_drawn"]
 
-Floats = NDArray[np.float64]
 
 # The ink around an area belongs to it: its outline reaches half a line width beyond, and wavers a little.
 AROUND_WIDTHS = 0.75

@@ -21,13 +21,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.cubics import evaluate, straight_segments
+from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 from limner.symmetry.frame import Frame
 from limner.symmetry.paths.cut import Piece
 
 __all__ = ["Joined", "join_to_reflection", "reflect_path"]
 
-Floats = NDArray[np.float64]
 
 # Nearer to perpendicular than this an arrival is left as it is: turning it would only change last bits.
 EXACT_RAD = 1e-7

@@ -1,0 +1,17 @@
+from .load import Picture as Picture
+from .load import photo_of as photo_of
+from .load import read_picture as read_picture
+from .load import require_opencv as require_opencv
+from .load import shown as shown
+from .page import flatten_page as flatten_page
+from .settings import CaptureSettings as CaptureSettings
+
+__all__ = [
+    "CaptureSettings",
+    "Picture",
+    "flatten_page",
+    "photo_of",
+    "read_picture",
+    "require_opencv",
+    "shown",
+]

@@ -1,0 +1,29 @@
+from .load import Job as Job
+from .load import load_job as load_job
+from .load import load_zones as load_zones
+from .settings import cut_settings as cut_settings
+from .settings import job_palette as job_palette
+from .settings import job_press as job_press
+from .settings import sheet_settings as sheet_settings
+from .settings import sticker_settings as sticker_settings
+from .tables import AreaTable as AreaTable
+from .tables import MirrorTable as MirrorTable
+from .tables import StickerTable as StickerTable
+from .tables import ZoneTable as ZoneTable
+from .zones import zone_value as zone_value
+
+__all__ = [
+    "AreaTable",
+    "Job",
+    "MirrorTable",
+    "StickerTable",
+    "ZoneTable",
+    "cut_settings",
+    "job_palette",
+    "job_press",
+    "load_job",
+    "load_zones",
+    "sheet_settings",
+    "sticker_settings",
+    "zone_value",
+]

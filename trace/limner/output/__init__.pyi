@@ -1,0 +1,23 @@
+from .files import write_whole as write_whole
+from .sheet.pdf import sheet_pdf as sheet_pdf
+from .sheet.proof import sheet_proof as sheet_proof
+from .sheet.report import cut_length_mm as cut_length_mm
+from .sheet.report import sheet_report as sheet_report
+from .sheet.svg import sheet_svg as sheet_svg
+from .sheet.ticket import sheet_ticket as sheet_ticket
+from .sketch.proof import trace_proof as trace_proof
+from .sketch.report import trace_report as trace_report
+from .sketch.svg import drawing_svg as drawing_svg
+
+__all__ = [
+    "cut_length_mm",
+    "drawing_svg",
+    "sheet_pdf",
+    "sheet_proof",
+    "sheet_report",
+    "sheet_svg",
+    "sheet_ticket",
+    "trace_proof",
+    "trace_report",
+    "write_whole",
+]

@@ -1,0 +1,35 @@
+from .processes.ahead import load_ahead as load_ahead
+from .processes.pool import Crew as Crew
+from .processes.progress import Stopwatch as Stopwatch
+from .sheet.build import SHEET_FILES as SHEET_FILES
+from .sheet.build import SheetResult as SheetResult
+from .sheet.build import build_sheet as build_sheet
+from .sheet.files import sheet_files as sheet_files
+from .sketch.files import trace_files as trace_files
+from .sketch.many import SketchTask as SketchTask
+from .sketch.many import Traced as Traced
+from .sketch.many import trace_many as trace_many
+from .sketch.many import work_through as work_through
+from .sketch.settings import TraceSettings as TraceSettings
+from .sketch.trace import STAGES as STAGES
+from .sketch.trace import TraceResult as TraceResult
+from .sketch.trace import trace as trace
+
+__all__ = [
+    "SHEET_FILES",
+    "STAGES",
+    "Crew",
+    "SheetResult",
+    "SketchTask",
+    "Stopwatch",
+    "TraceResult",
+    "TraceSettings",
+    "Traced",
+    "build_sheet",
+    "load_ahead",
+    "sheet_files",
+    "trace",
+    "trace_files",
+    "trace_many",
+    "work_through",
+]
