@@ -11,7 +11,13 @@ from limner.geometry.cubics import bounds, flatten, polygon_path
 from limner.model.colour import PressColour
 from limner.model.drawing import Drawing, Shape
 from limner.model.sheet import Page
-from limner.sheet.compose import SheetSettings, StickerSettings, compose_sheet, prepare_sticker
+from limner.sheet.compose import (
+    SheetSettings,
+    StickerSettings,
+    compose_sheet,
+    lay_cut,
+    prepare_sticker,
+)
 from limner.sheet.lettering.fonts import default_face
 from limner.sheet.lettering.setting import LetteringSettings, set_lettering
 from limner.sheet.settings import CutSettings, LayoutSettings
@@ -37,7 +43,8 @@ def colour_of(shape):
 def prepared(name="crab", width=30.0, drawing=None, **others):
     drawing = drawing or drawing_of(blob(1, 20) + np.array([50, 40]), regular(12, 3) + np.array([50, 40]))
     cut = others.pop("cut", CutSettings())
-    return prepare_sticker(drawing, StickerSettings(name, width, cut, **others), fit)
+    wanted = StickerSettings(name, width, cut, **others)
+    return prepare_sticker(drawing, wanted, lay_cut(drawing, wanted, fit))
 
 
 def sheet_of(stickers, letterings=(), background=SAND, page=A6):
@@ -130,7 +137,7 @@ def test_stickers_that_do_not_fit_are_named():
 
 def test_a_drawing_without_shapes_is_refused():
     with pytest.raises(GeometryError, match="no shapes"):
-        prepare_sticker(Drawing(10, 10, (), (), 0.5), StickerSettings("x", 10.0, CutSettings()), fit)
+        lay_cut(Drawing(10, 10, (), (), 0.5), StickerSettings("x", 10.0, CutSettings()), fit)
 
 
 def test_trim_and_sheet_coordinates():

@@ -31,9 +31,10 @@ def test_distances_agree_with_shapely(outline):
     assert (found[~inside] >= 0).all()
     beyond = np.abs(found) - truth
     assert beyond.min() > -1e-9
-    assert beyond.max() < SPACING / 2
-    assert beyond[found > -4].max() < SPACING / 4
-    assert (beyond > 0.02).mean() < 0.0005
+    # What the tree's points, a quarter of the spacing apart, may hide at most; far away nothing.
+    reach = SPACING / 8
+    assert (beyond <= np.hypot(truth, reach) - truth + 1e-9).all()
+    assert beyond[truth > 4].max() < 0.0005
 
 
 def test_a_disc_has_its_own_distance():
@@ -42,8 +43,7 @@ def test_a_disc_has_its_own_distance():
     found = signed_distance(sampled(disc), origin, SPACING, grid.shape[:2])
     # The polygon of 800 corners lies within 0.0001 mm of its circle.
     beyond = np.abs(found - (np.hypot(grid[..., 0], grid[..., 1]) - 9))
-    assert beyond[found > -4].max() < 0.01
-    assert beyond.max() < SPACING / 5
+    assert np.abs(beyond).max() < 0.0015
 
 
 def test_the_direction_of_the_ring_does_not_matter():
@@ -51,6 +51,5 @@ def test_the_direction_of_the_ring_does_not_matter():
     origin, grid = grid_around(outline)
     one = signed_distance(sampled(outline), origin, SPACING, grid.shape[:2])
     other = signed_distance(sampled(outline)[::-1], origin, SPACING, grid.shape[:2])
-    assert np.abs(one - other).max() < SPACING / 2
-    assert (np.abs(one - other) > 0.02).mean() < 0.0005
+    assert np.abs(one - other).max() < SPACING / 32
     assert np.array_equal(one < 0, other < 0)

@@ -2,7 +2,7 @@ from .compose import PreparedSticker as PreparedSticker
 from .compose import SheetSettings as SheetSettings
 from .compose import StickerSettings as StickerSettings
 from .compose import compose_sheet as compose_sheet
-from .compose import prepare_place as prepare_place
+from .compose import lay_cut as lay_cut
 from .compose import prepare_sticker as prepare_sticker
 from .cut.cut_line import Cut as Cut
 from .cut.offset import Neck as Neck
@@ -28,8 +28,8 @@ __all__ = [
     "StickerSettings",
     "compose_sheet",
     "default_face",
+    "lay_cut",
     "open_face",
-    "prepare_place",
     "prepare_sticker",
     "set_lettering",
 ]

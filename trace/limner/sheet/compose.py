@@ -1,13 +1,13 @@
 """From traced drawings to the finished sheet.
 
-`prepare_sticker` brings one drawing to its true size and lays its cut line (stickers do not depend on
-one another here, so that they can be prepared side by side); `compose` gives everything its place and
-colour.
+`lay_cut` lays the cut line of one drawing (stickers do not depend on one another here, so that this can be
+done side by side), `prepare_sticker` brings the drawing to its true size, ready to be placed, and
+`compose_sheet` gives everything its place and colour.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import shapely
@@ -27,18 +27,16 @@ from limner.model.sheet import (
 )
 from limner.sheet.art import art_box, covered_region, path_polygon
 from limner.sheet.cut.cut_line import Cut, make_cut, move_cut
+from limner.sheet.layout.arrange import FreeSticker, place_free, sampled
 from limner.sheet.layout.pose import Pose
 from limner.sheet.settings import CurveFitter, CutSettings, LayoutSettings
-
-if TYPE_CHECKING:
-    from limner.sheet.layout.arrange import FreeSticker
 
 __all__ = [
     "PreparedSticker",
     "SheetSettings",
     "StickerSettings",
     "compose_sheet",
-    "prepare_place",
+    "lay_cut",
     "prepare_sticker",
 ]
 
@@ -101,6 +99,10 @@ class PreparedSticker:
         In the same coordinates.
     px_per_mm : float or None
         Pixels of the photograph per millimetre on the sheet.
+    outline : Polygon
+        Region inside the cut line.
+    free : FreeSticker or None
+        What the layout is to place; None where the job says where it lies.
     """
 
     settings: StickerSettings
@@ -109,6 +111,8 @@ class PreparedSticker:
     height_mm: float
     cut: Cut
     px_per_mm: float | None
+    outline: Any
+    free: FreeSticker | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,10 +149,8 @@ class SheetSettings:
     profile_name: str = ""
 
 
-def prepare_sticker(
-    drawing: Drawing, settings: StickerSettings, fit: CurveFitter, cut: Cut | None = None
-) -> PreparedSticker:
-    """Bring a drawing to its true size and lay its cut line.
+def lay_cut(drawing: Drawing, settings: StickerSettings, fit: CurveFitter) -> Cut:
+    """Lay the cut line around a drawing at its true size, centred on (0, 0).
 
     Parameters
     ----------
@@ -158,8 +160,32 @@ def prepare_sticker(
         Width and cut.
     fit : CurveFitter
         Fits the cut line.
-    cut : Cut or None
-        The cut line of the same drawing and settings, if it was laid before; None: it is laid now.
+
+    Returns
+    -------
+    Cut
+
+    Raises
+    ------
+    GeometryError
+        Nothing is drawn.
+    """
+    centred = _centred(drawing, settings.width_mm)
+    region = covered_region(path for shape in centred.shapes for path in shape.paths)
+    return make_cut(region, settings.cut, fit)
+
+
+def prepare_sticker(drawing: Drawing, settings: StickerSettings, cut: Cut) -> PreparedSticker:
+    """Bring a drawing to its true size, and what places it ready.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        In the coordinates of its page.
+    settings : StickerSettings
+        Width and place.
+    cut : Cut
+        What `lay_cut` gives for the same drawing and settings.
 
     Returns
     -------
@@ -170,23 +196,29 @@ def prepare_sticker(
     GeometryError
         Nothing is drawn.
     """
-    x0, y0, x1, y1 = art_box(drawing)
-    scale = settings.width_mm / (x1 - x0)
-    matrix = np.array([[scale, 0.0, -scale * (x0 + x1) / 2], [0.0, scale, -scale * (y0 + y1) / 2]])
-    centred = _moved_drawing(drawing, matrix, scale)
-    if cut is None:
-        region = covered_region(path for shape in centred.shapes for path in shape.paths)
-        cut = make_cut(region, settings.cut, fit)
+    centred = _centred(drawing, settings.width_mm)
+    _, y0, _, y1 = art_box(centred)
+    scale = settings.width_mm / _width(drawing)
     px_per_mm = None if settings.px_per_mm is None else settings.px_per_mm / scale
-    return PreparedSticker(settings, centred, settings.width_mm, scale * (y1 - y0), cut, px_per_mm)
+    outline = path_polygon(cut.line.path, _OUTLINE_MM)
+    free = None
+    if settings.at_mm is None:
+        turned = affinity.rotate(outline, settings.rotate_deg, origin=(0, 0))
+        free = sampled(FreeSticker(settings.name, turned, settings.turn_deg))
+    return PreparedSticker(settings, centred, settings.width_mm, y1 - y0, cut, px_per_mm, outline, free)
 
 
-def prepare_place(sticker: PreparedSticker) -> None:
-    """Take ahead what `compose` will ask of one sticker, which then takes less time."""
-    from limner.sheet.layout.arrange import prepare_outline
+def _width(drawing: Drawing) -> float:
+    x0, _, x1, _ = art_box(drawing)
+    return x1 - x0
 
-    if sticker.settings.at_mm is None:
-        prepare_outline(_free(sticker, _outline(sticker)))
+
+def _centred(drawing: Drawing, width_mm: float) -> Drawing:
+    """A drawing whose art is so wide, about its centre."""
+    x0, y0, x1, y1 = art_box(drawing)
+    scale = width_mm / (x1 - x0)
+    matrix = np.array([[scale, 0.0, -scale * (x0 + x1) / 2], [0.0, scale, -scale * (y0 + y1) / 2]])
+    return _moved_drawing(drawing, matrix, scale)
 
 
 def compose_sheet(
@@ -241,35 +273,21 @@ def compose_sheet(
 
 def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:
     """Fixed places as they are; the rest by the layout, around them and the lettering."""
-    # It brings an optimiser with it, which processes that prepare a sticker do not need.
-    from limner.sheet.layout.arrange import place_free
-
     poses: list[Pose | None] = [
         None if s.settings.at_mm is None else Pose(*s.settings.at_mm, s.settings.rotate_deg) for s in stickers
     ]
-    outlines = [_outline(sticker) for sticker in stickers]
     obstacles = [
-        _posed(outline, pose) for outline, pose in zip(outlines, poses, strict=True) if pose is not None
+        _posed(sticker.outline, pose)
+        for sticker, pose in zip(stickers, poses, strict=True)
+        if pose is not None
     ]
     beyond = settings.layout.clearance_mm - settings.layout.gap_mm
     obstacles += [_lettering_region(lettering, beyond) for lettering in settings.letterings]
-    free = [i for i, pose in enumerate(poses) if pose is None]
-    requests = [_free(stickers[i], outlines[i]) for i in free]
-    found = place_free(requests, settings.page.safe_box, obstacles, settings.layout)
-    for i, pose in zip(free, found, strict=True):
+    free = [(i, sticker.free) for i, sticker in enumerate(stickers) if sticker.free is not None]
+    found = place_free([item for _, item in free], settings.page.safe_box, obstacles, settings.layout)
+    for (i, _), pose in zip(free, found, strict=True):
         poses[i] = replace(pose, turn_deg=stickers[i].settings.rotate_deg + pose.turn_deg)
     return [pose for pose in poses if pose is not None]
-
-
-def _outline(sticker: PreparedSticker) -> Any:
-    return path_polygon(sticker.cut.line.path, _OUTLINE_MM)
-
-
-def _free(sticker: PreparedSticker, outline: Any) -> "FreeSticker":
-    from limner.sheet.layout.arrange import FreeSticker
-
-    turned = affinity.rotate(outline, sticker.settings.rotate_deg, origin=(0, 0))
-    return FreeSticker(sticker.settings.name, turned, sticker.settings.turn_deg)
 
 
 def _lettering_region(lettering: PlacedLettering, grow_mm: float) -> Any:

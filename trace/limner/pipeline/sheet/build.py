@@ -14,7 +14,7 @@ from limner.pipeline.processes.pool import Crew
 from limner.pipeline.processes.progress import Observer, Stopwatch
 from limner.pipeline.sheet.stickers import Progress, StickerWork
 from limner.regions import SOLID
-from limner.sheet import compose_sheet, prepare_place
+from limner.sheet import compose_sheet
 
 __all__ = ["KEPT_FOLDER", "SHEET_FILES", "SheetResult", "build_sheet"]
 
@@ -91,7 +91,7 @@ def build_sheet(
         from limner.preflight import check_sheet
 
         require_opencv()
-        made = work.finish(progress, prepare_place)
+        made = work.finish(progress)
     with watch.stage("layout"):
         rules = zip(job.stickers, made.rules, strict=True)
         colours = [_colours(sticker, rule_of, palette) for sticker, rule_of in rules]

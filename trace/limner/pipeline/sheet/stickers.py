@@ -21,7 +21,7 @@ from limner.errors import InputError, LimnerError
 from limner.job import Job, StickerTable, cut_settings, sticker_settings
 from limner.pipeline.kept.store import Kept, Store, cut_key_of, map_key_of, trace_key_of
 from limner.pipeline.processes.pool import Crew, core_count
-from limner.pipeline.sheet.worker import StickerTask, fit_cut, make_sticker
+from limner.pipeline.sheet.worker import StickerTask, make_sticker
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.sheet import Cut, PreparedSticker, prepare_sticker
 
@@ -123,17 +123,13 @@ class StickerWork:
         if self._own is not None:
             self._own.__exit__(kind, error, trace)
 
-    def finish(
-        self, progress: Progress | None = None, ready: Callable[[PreparedSticker], None] | None = None
-    ) -> Made:
+    def finish(self, progress: Progress | None = None) -> Made:
         """Make what is not made yet, and wait for the rest.
 
         Parameters
         ----------
         progress : callable or None
             Told what is done.
-        ready : callable or None
-            Given each sticker as soon as it can be placed, in any order.
 
         Returns
         -------
@@ -149,19 +145,15 @@ class StickerWork:
             tell("", 0, len(self._todo))
         made: dict[int, tuple[Kept, PreparedSticker]] = {}
 
-        def add(task: StickerTask, traced: Kept, cut: Cut) -> None:
-            made[task.number] = traced, _prepared(task, traced, cut)
-            if ready is not None:
-                ready(made[task.number][1])
-
         for task in self._tasks:
             if task.traced is not None and task.cut is not None:
-                add(task, task.traced, task.cut)
+                made[task.number] = task.traced, _prepared(task, task.traced, task.cut)
         for done, (task, result) in enumerate(self._results(), start=1):
             if self._store is not None:
                 _save(self._store, self._keys[task.number], task, result)
             tell(task.settings.name, done, len(self._todo))
-            add(task, *result)
+            # At once: the other stickers are made meanwhile.
+            made[task.number] = result[0], _prepared(task, *result)
         parts = [made[number] for number in range(len(self._tasks))]
         return Made(
             tuple(sticker for _, sticker in parts),
@@ -238,7 +230,7 @@ def _save(store: Store, keys: _Keys, task: StickerTask, result: _Result) -> None
 
 def _prepared(task: StickerTask, traced: Kept, cut: Cut) -> PreparedSticker:
     settings = replace(task.settings, px_per_mm=traced.px_per_mm)
-    return prepare_sticker(traced.drawing, settings, fit_cut, cut)
+    return prepare_sticker(traced.drawing, settings, cut)
 
 
 def _finished(

@@ -17,7 +17,7 @@ from limner.pipeline.processes.ahead import load_ahead
 from limner.pipeline.sketch.mapping import SketchMap
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.trace import STAGES, redraw, trace
-from limner.sheet import Cut, StickerSettings, prepare_sticker
+from limner.sheet import Cut, StickerSettings, lay_cut
 
 __all__ = ["StickerTask", "fit_cut", "load_stages", "make_sticker"]
 
@@ -73,7 +73,7 @@ def make_sticker(task: StickerTask) -> tuple[Kept, Cut]:
         The sketch or a setting cannot be used.
     """
     traced = task.traced or _traced(task)
-    return traced, task.cut or prepare_sticker(traced.drawing, task.settings, fit_cut).cut
+    return traced, task.cut or lay_cut(traced.drawing, task.settings, fit_cut)
 
 
 def _traced(task: StickerTask) -> Kept:

@@ -8,28 +8,31 @@ Limits: a heuristic search: a sheet that could be filled only by a puzzler's luc
 makes the same moves on every machine; places are rounded to a hundredth of a millimetre.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import affinity
 
 from limner.errors import GeometryError
+from limner.model.arrays import Floats
 from limner.model.sheet import Box
 from limner.sheet.layout.packing import pack
 from limner.sheet.layout.pose import Pose
-from limner.sheet.layout.spacing import part, prepare_body, spread
+from limner.sheet.layout.spacing import Body, part, sample_body, spread
 from limner.sheet.settings import LayoutSettings
 
-__all__ = ["FreeSticker", "largest_scale", "place_free", "prepare_outline", "try_places"]
+__all__ = ["FreeSticker", "largest_scale", "place_free", "sampled", "try_places"]
 
 Region = Any
 
 Attempt = tuple[float, int, int, bool]
 """Gap, sweeps and seed of one search, and whether stickers may be turned."""
+
+Move = Callable[[Sequence[Body], Floats, Box, Sequence[Body], float], Floats]
+"""`part` or `spread`."""
 
 # Distances may fall short by this much through rounding.
 _ROUNDING_MM = 0.005
@@ -68,11 +71,14 @@ class FreeSticker:
         Region inside its cut line, around the centre of its art.
     turn_deg : float
         How far it may be turned either way; 180 is any way.
+    body : Body or None
+        The outline sampled ahead as it stands, by `sampled`; None: it is sampled when it is placed.
     """
 
     name: str
     outline: Region
     turn_deg: float = 0.0
+    body: Body | None = None
 
 
 def place_free(
@@ -121,10 +127,9 @@ def place_free(
     )
 
 
-def prepare_outline(sticker: FreeSticker) -> None:
-    """Sample ahead what a search will ask of a sticker that stands upright."""
-    for simple in _simple([sticker], [Pose(0.0, 0.0, 0.0)]):
-        prepare_body(simple)
+def sampled(sticker: FreeSticker) -> FreeSticker:
+    """The sticker with what placing it takes most time for, so that this can be done ahead."""
+    return replace(sticker, body=sample_body(_simple(sticker, 0.0)))
 
 
 def largest_scale(
@@ -135,9 +140,10 @@ def largest_scale(
 
     def fits(scale: float) -> bool:
         scaled = [
-            replace(s, outline=affinity.scale(s.outline, scale, scale, origin=(0, 0))) for s in stickers
+            FreeSticker(s.name, affinity.scale(s.outline, scale, scale, origin=(0, 0)), s.turn_deg)
+            for s in stickers
         ]
-        return not _found_places(scaled, box, obstacles, tight)[1]
+        return not _found_places(_Room(scaled, box, obstacles, settings.gap_mm), tight)[1]
 
     if not fits(_SMALLEST_SCALE):
         return 0.0
@@ -153,31 +159,79 @@ def try_places(
     stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], settings: LayoutSettings
 ) -> tuple[list[Pose], list[int]]:
     """Places, and the indices of the stickers that found none without overlap."""
-    poses, lacking = _found_places(stickers, box, obstacles, _attempts(stickers, settings))
+    room = _Room(stickers, box, obstacles, settings.gap_mm)
+    poses, lacking = _found_places(room, _attempts(stickers, settings))
     if lacking:
         return poses, lacking
-    simple = _simple(stickers, poses)
-    even = _poses(poses, spread(simple, _centres(poses), box, obstacles, settings.gap_mm))
-    if _lacking(stickers, even, box, obstacles, settings.gap_mm):
-        even = _parted(stickers, even, box, obstacles, settings.gap_mm)
+    even = room.spread(poses)
+    if room.lacking(even):
+        even = room.parted(even)
     # Spreading must not undo what was found.
-    return (even if not _lacking(stickers, even, box, obstacles, settings.gap_mm) else poses), []
+    return (poses if room.lacking(even) else even), []
 
 
-def _found_places(
-    stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], attempts: Sequence[Attempt]
-) -> tuple[list[Pose], list[int]]:
-    """The first attempt that succeeds, or else the one that places most; the last attempt's gap counts."""
-    lacking = list(range(len(stickers)))
+class _Room:
+    """Stickers and the room for them; each is sampled once for every rotation that it is tried in."""
+
+    def __init__(
+        self, stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], gap_mm: float
+    ) -> None:
+        self.stickers, self.box, self.obstacles, self.gap_mm = stickers, box, obstacles, gap_mm
+        self._fixed = [sample_body(obstacle) for obstacle in obstacles]
+        self._bodies = {(i, 0.0): s.body for i, s in enumerate(stickers) if s.body is not None}
+
+    def parted(self, poses: Sequence[Pose]) -> list[Pose]:
+        """The same rotations at places that keep the gap, where such are near."""
+        return self._moved(poses, part)
+
+    def spread(self, poses: Sequence[Pose]) -> list[Pose]:
+        """The same rotations, evenly apart."""
+        return self._moved(poses, spread)
+
+    def lacking(self, poses: Sequence[Pose]) -> list[int]:
+        """Fewest stickers, as found by taking away the worst first, without which all distances are kept."""
+        regions = [
+            affinity.translate(outline, pose.x, pose.y)
+            for outline, pose in zip(_turned(self.stickers, poses), poses, strict=True)
+        ]
+        count = len(regions)
+        clash = np.zeros((count, count), bool)
+        for i, region in enumerate(regions):
+            clash[i, i + 1 :] = shapely.dwithin(region, regions[i + 1 :], self.gap_mm - _ROUNDING_MM)
+        clash |= clash.T
+        out = [_leaves(region, self.box) or self._is_blocked(region) for region in regions]
+        lacking = [i for i in range(count) if out[i]]
+        clash[lacking] = clash[:, lacking] = False
+        while clash.any():
+            worst = int(np.argmax(clash.sum(axis=1) + 1e-9 * np.array([r.area for r in regions])))
+            lacking.append(worst)
+            clash[worst] = clash[:, worst] = False
+        return sorted(lacking)
+
+    def _is_blocked(self, region: Region) -> bool:
+        return any(shapely.dwithin(region, list(self.obstacles), self.gap_mm - _ROUNDING_MM))
+
+    def _moved(self, poses: Sequence[Pose], move: Move) -> list[Pose]:
+        bodies = [self._body(i, pose.turn_deg) for i, pose in enumerate(poses)]
+        return _poses(poses, move(bodies, _centres(poses), self.box, self._fixed, self.gap_mm))
+
+    def _body(self, item: int, turn_deg: float) -> Body:
+        key = item, turn_deg
+        if key not in self._bodies:
+            self._bodies[key] = sample_body(_simple(self.stickers[item], turn_deg))
+        return self._bodies[key]
+
+
+def _found_places(room: _Room, attempts: Sequence[Attempt]) -> tuple[list[Pose], list[int]]:
+    """The first attempt that succeeds, or else the one that places most."""
+    lacking = list(range(len(room.stickers)))
     poses: list[Pose] = []
-    gap_mm = attempts[-1][0]
-    for gap, sweeps, seed, turning in attempts:
-        allowed = stickers if turning else [replace(sticker, turn_deg=0.0) for sticker in stickers]
-        tried, overlaps = _one_start(allowed, box, obstacles, gap, sweeps, seed)
-        if gap > gap_mm and overlaps:
+    for attempt in attempts:
+        tried, overlaps = _one_start(room, attempt)
+        if attempt[0] > room.gap_mm and overlaps:
             continue
-        tried = _parted(stickers, tried, box, obstacles, gap_mm)
-        missing = _lacking(stickers, tried, box, obstacles, gap_mm)
+        tried = room.parted(tried)
+        missing = room.lacking(tried)
         if not poses or len(missing) < len(lacking):
             poses, lacking = tried, missing
         if not lacking:
@@ -203,29 +257,17 @@ def _attempts(stickers: Sequence[FreeSticker], settings: LayoutSettings) -> list
     return upright + turned + patient
 
 
-def _one_start(
-    stickers: Sequence[FreeSticker],
-    box: Box,
-    obstacles: Sequence[Region],
-    gap_mm: float,
-    sweeps: int,
-    seed: int,
-) -> tuple[list[Pose], bool]:
+def _one_start(room: _Room, attempt: Attempt) -> tuple[list[Pose], bool]:
     """Poses from the coarse search, and whether they still overlap there."""
+    gap_mm, sweeps, seed, turning = attempt
     half = gap_mm / 2
-    grown = [shapely.simplify(shapely.buffer(s.outline, half), _SEARCH_DETAIL_MM) for s in stickers]
-    wide = (box[0] - half, box[1] - half, box[2] + half, box[3] + half)
-    blocked = shapely.union_all([shapely.buffer(obstacle, half) for obstacle in obstacles])
-    turns = [_turns(sticker.turn_deg) for sticker in stickers]
+    grown = [shapely.simplify(shapely.buffer(s.outline, half), _SEARCH_DETAIL_MM) for s in room.stickers]
+    x0, y0, x1, y1 = room.box
+    wide = (x0 - half, y0 - half, x1 + half, y1 + half)
+    blocked = shapely.union_all([shapely.buffer(obstacle, half) for obstacle in room.obstacles])
+    turns = [_turns(sticker.turn_deg if turning else 0.0) for sticker in room.stickers]
     poses, overlaps = pack(grown, turns, wide, blocked, sweeps=sweeps, seed=seed)
     return poses, bool(overlaps.any())
-
-
-def _parted(
-    stickers: Sequence[FreeSticker], poses: list[Pose], box: Box, obstacles: Sequence[Region], gap_mm: float
-) -> list[Pose]:
-    simple = _simple(stickers, poses)
-    return _poses(poses, part(simple, _centres(poses), box, obstacles, gap_mm))
 
 
 def _turns(turn_deg: float) -> list[float]:
@@ -235,33 +277,6 @@ def _turns(turn_deg: float) -> list[float]:
     both = [sign * turn for turn in away for sign in (1.0, -1.0)]
     # Upside down is the same either way.
     return [0.0, *(turn for turn in both if turn > -180.0)]
-
-
-def _lacking(
-    stickers: Sequence[FreeSticker],
-    poses: Sequence[Pose],
-    box: Box,
-    obstacles: Sequence[Region],
-    gap_mm: float,
-) -> list[int]:
-    """Fewest stickers, as found by taking away the worst first, without which all distances are kept."""
-    regions = [
-        affinity.translate(outline, pose.x, pose.y)
-        for outline, pose in zip(_turned(stickers, poses), poses, strict=True)
-    ]
-    count = len(regions)
-    clash = np.zeros((count, count), bool)
-    for i, region in enumerate(regions):
-        clash[i, i + 1 :] = shapely.dwithin(region, regions[i + 1 :], gap_mm - _ROUNDING_MM)
-    clash |= clash.T
-    out = [_leaves(region, box) or _touches(region, obstacles, gap_mm) for region in regions]
-    lacking = [i for i in range(count) if out[i]]
-    clash[lacking] = clash[:, lacking] = False
-    while clash.any():
-        worst = int(np.argmax(clash.sum(axis=1) + 1e-9 * np.array([r.area for r in regions])))
-        lacking.append(worst)
-        clash[worst] = clash[:, worst] = False
-    return sorted(lacking)
 
 
 def _is_too_large(sticker: FreeSticker, box: Box) -> bool:
@@ -279,10 +294,6 @@ def _leaves(region: Region, box: Box) -> bool:
     return bool(x0 < box[0] - slack or y0 < box[1] - slack or x1 > box[2] + slack or y1 > box[3] + slack)
 
 
-def _touches(region: Region, obstacles: Sequence[Region], gap_mm: float) -> bool:
-    return any(shapely.dwithin(region, list(obstacles), gap_mm - _ROUNDING_MM))
-
-
 def _turned(stickers: Sequence[FreeSticker], poses: Sequence[Pose]) -> list[Region]:
     return [
         affinity.rotate(sticker.outline, pose.turn_deg, origin=(0, 0))
@@ -290,16 +301,16 @@ def _turned(stickers: Sequence[FreeSticker], poses: Sequence[Pose]) -> list[Regi
     ]
 
 
-def _simple(stickers: Sequence[FreeSticker], poses: Sequence[Pose]) -> list[Region]:
-    """Outlines as they are spaced."""
-    return [shapely.simplify(outline, _SPACING_DETAIL_MM) for outline in _turned(stickers, poses)]
+def _simple(sticker: FreeSticker, turn_deg: float) -> Region:
+    """An outline as it is spaced."""
+    return shapely.simplify(affinity.rotate(sticker.outline, turn_deg, origin=(0, 0)), _SPACING_DETAIL_MM)
 
 
-def _centres(poses: Sequence[Pose]) -> NDArray[np.float64]:
+def _centres(poses: Sequence[Pose]) -> Floats:
     return np.array([(pose.x, pose.y) for pose in poses])
 
 
-def _poses(poses: Sequence[Pose], centres: NDArray[np.float64]) -> list[Pose]:
+def _poses(poses: Sequence[Pose], centres: Floats) -> list[Pose]:
     return [
         Pose(round(float(x), 2), round(float(y), 2), pose.turn_deg)
         for pose, (x, y) in zip(poses, centres, strict=True)

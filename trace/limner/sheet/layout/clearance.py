@@ -1,31 +1,22 @@
 """The signed distance of an outline on a grid around it.
 
-Method: the outline is cut into pieces no longer than a cell. Which piece is nearest is found on a grid of
-twice the spacing first, that one's on a grid of twice that, and so on; each grid point then looks along the
-outline and at what its neighbours found. The distance is taken from the nearest piece and those beside it
-themselves. Inside and outside are told apart by how often a row of the grid has crossed the outline.
+Method: a tree of points along the outline (``scipy.spatial``) tells which of its pieces is nearest to each
+point of the grid; the distance is then taken from that piece itself. Inside and outside are told apart by how
+often a row of the grid has crossed the outline.
 
-Limits: a few points in a hundred thousand, most of them deep inside, take the distance of a piece that is not
-quite the nearest one: it is never too small, and too large by less than half the grid's spacing. A tree
-(``scipy.spatial``) finds as much; importing it takes a quarter of a second, as long as a sheet's outlines.
+Limits: never too small. With points that lie s apart, a distance d may come out too large by as much as
+sqrt(d^2 + s^2 / 4) - d, where another piece is as near: by 0.0003 mm for 4 mm and pieces of 0.4 mm.
 """
 
 import numpy as np
-from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from limner.model.arrays import Floats, Ints
+from limner.model.arrays import Flags, Floats, Ints
 
 __all__ = ["signed_distance"]
 
-
-# A grid of so many points a side is small enough to look at all pieces from all of its points.
-_SMALLEST_GRID = 12
-# From the piece that was nearest on the coarser grid along the outline to the nearest one.
-_ALONG = (8, -8, 4, -4, 2, -2, 1, -1)
-# Pieces beside the one whose middle is nearest.
-_BESIDE = (-1, 0, 1)
-
-_AROUND = tuple((down, across) for down in (-1, 0, 1) for across in (-1, 0, 1) if down or across)
+# Points along each piece, its first end among them: twice as many take half as long again and gain nothing.
+_POINTS_A_PIECE = 4
 
 
 def signed_distance(ring: Floats, origin: Floats, spacing: float, shape: tuple[int, int]) -> Floats:
@@ -50,68 +41,36 @@ def signed_distance(ring: Floats, origin: Floats, spacing: float, shape: tuple[i
     # In cells from here on.
     start = (ring - origin) / spacing
     end = np.roll(start, -1, axis=0)
-    distance = _to_pieces(_nearest((start + end) / 2, shape), start, end)
+    row, column = np.indices(shape)
+    grid = np.stack([column.ravel(), row.ravel()], axis=1).astype(np.float64)
+    distance = _distances(grid, start, end).reshape(shape)
     return np.where(_inside(start, end, shape), -distance, distance) * spacing
 
 
-def _nearest(middles: Floats, shape: tuple[int, int]) -> Ints:
-    """For every grid point the piece whose middle is nearest."""
-    x, y = middles.T
-    down, across = np.arange(shape[0])[:, None], np.arange(shape[1])[None, :]
-    nearest = _first_guess(middles, shape)
-    squares = (x[nearest] - across) ** 2 + (y[nearest] - down) ** 2
-
-    def keep_nearer(other: Ints, here: tuple[slice, slice]) -> None:
-        found = (x[other] - across[:, here[1]]) ** 2 + (y[other] - down[here[0]]) ** 2
-        nearer = found < squares[here]
-        np.copyto(squares[here], found, where=nearer)
-        np.copyto(nearest[here], other, where=nearer)
-
-    for step in _ALONG:
-        keep_nearer((nearest + step) % len(middles), (slice(None), slice(None)))
-    for way in _AROUND:
-        here, there = _shifted(shape, way)
-        keep_nearer(nearest[there], here)
-    return nearest
+def _distances(grid: Floats, start: Floats, end: Floats) -> Floats:
+    """Distance of every point of the grid, shape (n, 2), from the nearest piece."""
+    along = (np.arange(_POINTS_A_PIECE) / _POINTS_A_PIECE)[:, None]
+    points = start[:, None] + along * (end - start)[:, None]
+    _, nearest = cKDTree(points.reshape(-1, 2)).query(grid)
+    piece = nearest // _POINTS_A_PIECE
+    distance = _to_pieces(grid, piece, start, end)
+    # Two pieces meet at an end.
+    ends = np.flatnonzero(nearest % _POINTS_A_PIECE == 0)
+    distance[ends] = np.minimum(distance[ends], _to_pieces(grid[ends], piece[ends] - 1, start, end))
+    return distance
 
 
-def _first_guess(middles: Floats, shape: tuple[int, int]) -> Ints:
-    """Pieces that are nearest on a grid of twice the spacing."""
-    if max(shape) <= _SMALLEST_GRID:
-        down, across = np.indices(shape)
-        squares = (middles[:, 0] - across[..., None]) ** 2 + (middles[:, 1] - down[..., None]) ** 2
-        return np.asarray(np.argmin(squares, axis=2))
-    coarse = _nearest(middles / 2, (shape[0] // 2 + 1, shape[1] // 2 + 1))
-    return np.repeat(np.repeat(coarse, 2, axis=0), 2, axis=1)[: shape[0], : shape[1]]
+def _to_pieces(grid: Floats, piece: Ints, start: Floats, end: Floats) -> Floats:
+    """Distance of every point of the grid from its piece."""
+    way = (end - start)[piece]
+    away = grid - start[piece]
+    squared = np.maximum((way * way).sum(axis=1), np.finfo(np.float64).tiny)
+    on = np.clip((away * way).sum(axis=1) / squared, 0.0, 1.0)
+    away -= on[:, None] * way
+    return np.hypot(away[:, 0], away[:, 1])
 
 
-def _shifted(shape: tuple[int, int], by: tuple[int, int]) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
-    """The part of a grid that has a partner so far away, and the partners."""
-    here = tuple(
-        slice(max(-step, 0), max(size - max(step, 0), 0)) for size, step in zip(shape, by, strict=True)
-    )
-    there = tuple(
-        slice(max(step, 0), max(size + min(step, 0), 0)) for size, step in zip(shape, by, strict=True)
-    )
-    return (here[0], here[1]), (there[0], there[1])
-
-
-def _to_pieces(nearest: Ints, start: Floats, end: Floats) -> Floats:
-    """Distance of every grid point from the nearest piece or one beside it."""
-    rows, columns = nearest.shape
-    down, across = np.arange(rows)[:, None], np.arange(columns)[None, :]
-    (ax, ay), (bx, by) = start.T, (end - start).T
-    squared = np.maximum(bx * bx + by * by, 1e-300)
-    least = np.full(nearest.shape, np.inf)
-    for beside in _BESIDE:
-        piece = (nearest + beside) % len(start)
-        x, y, u, v = across - ax[piece], down - ay[piece], bx[piece], by[piece]
-        along = np.clip((x * u + y * v) / squared[piece], 0.0, 1.0)
-        np.minimum(least, (x - along * u) ** 2 + (y - along * v) ** 2, out=least)
-    return np.asarray(np.sqrt(least))
-
-
-def _inside(start: Floats, end: Floats, shape: tuple[int, int]) -> NDArray[np.bool_]:
+def _inside(start: Floats, end: Floats, shape: tuple[int, int]) -> Flags:
     """Whether an odd number of pieces lies to the left of a grid point."""
     low, high = np.minimum(start[:, 1], end[:, 1]), np.maximum(start[:, 1], end[:, 1])
     # A piece is no longer than a cell, so that it meets one row at most: its upper end counts, its lower not.

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from shapely import affinity
 
 from limner.model.arrays import Floats
+from limner.model.sheet import Box
 from limner.sheet.layout.pose import Pose
 
 __all__ = ["pack"]
@@ -60,7 +61,7 @@ class _Stamp:
 def pack(
     outlines: Sequence[Region],
     turns_deg: Sequence[Sequence[float]],
-    box: tuple[float, float, float, float],
+    box: Box,
     obstacles: Region,
     *,
     sweeps: int,
@@ -103,7 +104,7 @@ class _Search:
         self,
         outlines: Sequence[Region],
         turns_deg: Sequence[Sequence[float]],
-        box: tuple[float, float, float, float],
+        box: Box,
         obstacles: Region,
         rng: np.random.Generator,
     ) -> None:

@@ -11,20 +11,19 @@ spacing, so that the caller measures the result.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import shapely
 
 from limner.model.arrays import Floats, Ints
+from limner.model.sheet import Box
 from limner.sheet.layout.clearance import signed_distance
 from limner.sheet.layout.descent import minimise
 
-__all__ = ["part", "prepare_body", "spread"]
+__all__ = ["Body", "part", "sample_body", "spread"]
 
 Region = Any
-Box = tuple[float, float, float, float]
 Law = Callable[[Floats], tuple[Floats, Floats]]
 """What distances cost, and how that changes with them."""
 
@@ -45,9 +44,6 @@ _STEEP = 50.0
 _SPARE_MM = 0.06
 _WALL_SPARE_MM = 0.01
 
-# The same outlines are parted and then spread: as many of them as a large sheet has.
-_KEPT_BODIES = 128
-
 _PART_ROUNDS, _SPREAD_ROUNDS = 300, 80
 
 # Nothing jumps over its neighbour, and less than half of what places are rounded to is no move.
@@ -56,28 +52,41 @@ _SHORTEST_STEP_MM = 0.004
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Body:
-    """Points along one outline and its signed distance (negative inside) on a grid, both about its origin."""
+class Body:
+    """An outline as it is spaced, about its own origin.
+
+    Parameters
+    ----------
+    points : ndarray of float64, shape (n, 2)
+        Points along it.
+    box : ndarray of float64, shape (4,)
+        x0, y0, x1, y1 around it.
+    origin : ndarray of float64, shape (2,)
+        First point (x, y) of the grid on which its distance is known.
+    distance : ndarray of float64, shape (rows, columns)
+        Its signed distance there, negative inside, in millimetres.
+    """
 
     points: Floats
+    box: Floats
     origin: Floats
     distance: Floats
 
 
 def part(
-    outlines: Sequence[Region], centres: Floats, box: Box, obstacles: Sequence[Region], gap_mm: float
+    bodies: Sequence[Body], centres: Floats, box: Box, obstacles: Sequence[Body], gap_mm: float
 ) -> Floats:
     """Shift outlines until they keep `gap_mm` from one another and from obstacles, inside the box.
 
     Parameters
     ----------
-    outlines : sequence of Polygon
-        Around their own origins.
+    bodies : sequence of Body
+        The outlines.
     centres : ndarray of float64, shape (n, 2)
         Where their origins lie now.
     box : tuple of float
         x0, y0, x1, y1 that they must not leave.
-    obstacles : sequence of Polygon
+    obstacles : sequence of Body
         What must keep the same distance from them.
     gap_mm : float
         Smallest distance.
@@ -87,7 +96,7 @@ def part(
     ndarray of float64, shape (n, 2)
         New places; not always without overlap.
     """
-    scene = _Scene(outlines, box, obstacles)
+    scene = _Scene(bodies, box, obstacles)
 
     def penalty(distance: Floats, wanted: float) -> tuple[Floats, Floats]:
         lack = np.maximum(wanted - distance, 0.0)
@@ -99,10 +108,10 @@ def part(
 
 
 def spread(
-    outlines: Sequence[Region], centres: Floats, box: Box, obstacles: Sequence[Region], gap_mm: float
+    bodies: Sequence[Body], centres: Floats, box: Box, obstacles: Sequence[Body], gap_mm: float
 ) -> Floats:
     """Spread outlines that keep their distances evenly over the free space; arguments as for `part`."""
-    scene = _Scene(outlines, box, obstacles)
+    scene = _Scene(bodies, box, obstacles)
     end = 1.0 / (1.0 + _REACH_MM / _SOFTNESS_MM) ** 2
 
     def repulsion(distance: Floats, wanted: float) -> tuple[Floats, Floats]:
@@ -122,9 +131,16 @@ def spread(
     )
 
 
-def prepare_body(outline: Region) -> None:
-    """Sample an outline ahead; `part` and `spread` remember it."""
-    _body(outline)
+def sample_body(outline: Region) -> Body:
+    """Sample an outline, a Polygon around its own origin, for spacing."""
+    ring = outline.exterior
+    points = shapely.get_coordinates(shapely.segmentize(ring, _POINTS_MM))[:-1]
+    pieces = shapely.get_coordinates(shapely.segmentize(ring, _GRID_MM))[:-1]
+    x0, y0, x1, y1 = box = shapely.bounds(outline)
+    origin = np.array([x0, y0]) - _REACH_MM
+    columns = int(np.ceil((x1 - x0 + 2 * _REACH_MM) / _GRID_MM)) + 1
+    rows = int(np.ceil((y1 - y0 + 2 * _REACH_MM) / _GRID_MM)) + 1
+    return Body(points, box, origin, signed_distance(pieces, origin, _GRID_MM, (rows, columns)))
 
 
 class _Scene:
@@ -134,11 +150,11 @@ class _Scene:
     on long arrays instead of some for each pair.
     """
 
-    def __init__(self, outlines: Sequence[Region], box: Box, obstacles: Sequence[Region]) -> None:
-        bodies = [_body(outline) for outline in (*outlines, *obstacles)]
+    def __init__(self, moving: Sequence[Body], box: Box, fixed: Sequence[Body]) -> None:
+        bodies = [*moving, *fixed]
         self.box = np.array(box)
-        self.bounds = np.array([shapely.bounds(outline) for outline in (*outlines, *obstacles)])
-        self.moving = len(outlines)
+        self.bounds = np.array([body.box for body in bodies])
+        self.moving = len(moving)
         counts = np.array([len(body.points) for body in bodies])
         self.first, self.counts = np.cumsum(counts) - counts, counts
         # Everything that is looked up is in cells of the grids.
@@ -262,15 +278,3 @@ class _Pairs:
 def _sums(of: Ints, values: Floats, count: int) -> Floats:
     """The sum of the values of each number up to a count."""
     return np.asarray(np.bincount(of, values, count), dtype=np.float64)
-
-
-@lru_cache(maxsize=_KEPT_BODIES)
-def _body(outline: Region) -> _Body:
-    ring = outline.exterior
-    points = shapely.get_coordinates(shapely.segmentize(ring, _POINTS_MM))[:-1]
-    pieces = shapely.get_coordinates(shapely.segmentize(ring, _GRID_MM))[:-1]
-    x0, y0, x1, y1 = shapely.bounds(outline)
-    origin = np.array([x0, y0]) - _REACH_MM
-    columns = int(np.ceil((x1 - x0 + 2 * _REACH_MM) / _GRID_MM)) + 1
-    rows = int(np.ceil((y1 - y0 + 2 * _REACH_MM) / _GRID_MM)) + 1
-    return _Body(points, origin, signed_distance(pieces, origin, _GRID_MM, (rows, columns)))
