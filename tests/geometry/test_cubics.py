@@ -50,6 +50,13 @@ def test_circle_of_four_cubics_has_the_classical_error() -> None:
     assert error == pytest.approx(RADIAL_ERROR, rel=1e-3)
 
 
+def test_an_ellipse_of_four_cubics_is_the_circle_drawn_out_and_turned() -> None:
+    axes = np.array([[3.0, 4.0], [-1.6, 1.2]])  # lengths 5 and 2, at right angles
+    made = cubics.ellipse_segments(np.array([10.0, 20.0]), axes)
+    assert made == pytest.approx(circle().segments @ axes + [10.0, 20.0], abs=1e-9)
+    assert (made[:, 3] == np.roll(made[:, 0], -1, axis=0)).all()
+
+
 def test_positive_area_runs_clockwise_to_the_eye() -> None:
     # x to the right, then y down: positive by the convention in limner.model.geometry.
     square = cubics.polygon_path(np.array([[0, 0], [3, 0], [3, 2], [0, 2]], dtype=float))

@@ -13,10 +13,12 @@ from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 
 __all__ = [
+    "QUARTER_ARM",
     "area_within",
     "bounds",
     "concatenate",
     "derivative",
+    "ellipse_segments",
     "evaluate",
     "flatten",
     "flatten_all",
@@ -28,6 +30,11 @@ __all__ = [
     "straight_segments",
     "transform",
 ]
+
+
+# Arm of a quarter circle by one cubic, in radii, with which its middle lies on the circle: 4/3 (sqrt 2 - 1).
+# Its radius is off by 2.7e-4 at most, outwards only (Goldapp 1991, CAGD 8).
+QUARTER_ARM = 0.5522847498307936
 
 
 def evaluate(segments: Floats, t: ArrayLike) -> Floats:
@@ -64,6 +71,26 @@ def split_segment(segment: Floats, t: float) -> tuple[Floats, Floats]:
     b = a[:-1] + t * (a[1:] - a[:-1])
     c = b[0] + t * (b[1] - b[0])
     return np.stack([segment[0], a[0], b[0], c]), np.stack([c, b[1], a[2], segment[3]])
+
+
+def ellipse_segments(centre: Floats, half_axes: Floats) -> Floats:
+    """Four cubics around an ellipse, from the end of its first half axis.
+
+    Parameters
+    ----------
+    centre : ndarray, shape (2,)
+    half_axes : ndarray, shape (2, 2)
+        Two conjugate half diameters as rows, such as the half axes; walked from the first to the second.
+
+    Returns
+    -------
+    ndarray, shape (4, 4, 2)
+        Closed: the last cubic ends exactly where the first one starts.
+    """
+    corners = np.concatenate([half_axes, -half_axes])
+    onward = np.roll(corners, -1, axis=0)
+    arms = corners + QUARTER_ARM * onward, onward + QUARTER_ARM * corners
+    return np.stack([corners, *arms, onward], axis=1) + centre
 
 
 def straight_segments(points: Floats) -> Floats:

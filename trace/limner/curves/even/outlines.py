@@ -24,6 +24,7 @@ from limner.curves.fit.fitting import Fit, Polyline, fit_paths
 from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import smoothing_at
 from limner.geometry.cubics import flatten
+from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats
 from limner.model.drawing import Shape, ShapeRole, Zone
 from limner.model.regionmap import InkRing, RegionMap
@@ -206,7 +207,7 @@ def steady_width(stroke: Stroke, line_width_mm: float) -> Floats:
     ndarray, shape (n,)
         Millimetres; falls to zero at a tapered end.
     """
-    along = _along(stroke.points)
+    along = arc_lengths(stroke.points)
     step = line_width_mm / 4
     even = np.arange(0.0, along[-1] + step, step)
     width = np.interp(even, *_away_from_blots(along, stroke, line_width_mm))
@@ -232,10 +233,6 @@ def _smooth(values: Floats, sigma: float, closed: bool) -> Floats:
     reach = int(4.0 * sigma + 0.5)
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
     return np.convolve(_padded(values, reach, closed), kernel / kernel.sum(), "valid")
-
-
-def _along(points: Floats) -> Floats:
-    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
 
 
 def _away_from_blots(along: Floats, stroke: Stroke, line_width_mm: float) -> tuple[Floats, Floats]:
@@ -270,7 +267,7 @@ def _capsules(stroke: Stroke, fit: Fit, line_width_mm: float) -> list[shapely.Ge
     centre = flatten(fit.path, FLATTENING_MM)
     if stroke.closed:
         centre = np.concatenate([centre, centre[:1]])
-    drawn, fitted = _along(stroke.points), _along(centre)
+    drawn, fitted = arc_lengths(stroke.points), arc_lengths(centre)
     width = np.interp(fitted * (drawn[-1] / fitted[-1]), drawn, steady_width(stroke, line_width_mm))
     radius = np.maximum(width / 2, FLATTENING_MM)
     angle = np.linspace(0.0, 2 * np.pi, DISC_CORNERS, endpoint=False)

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.polylines import heading
 from limner.model.arrays import Floats
-from limner.model.regionmap import Edge, LineGraph
+from limner.model.regionmap import LineGraph
 
 __all__ = ["Stroke", "find_strokes"]
 
@@ -78,15 +79,6 @@ def find_strokes(graph: LineGraph) -> tuple[Stroke, ...]:
     return tuple(strokes)
 
 
-def _direction(edge: Edge, at_start: bool, reach_mm: float) -> Floats:
-    """Unit vector in which an edge leaves one of its nodes."""
-    points = edge.points if at_start else edge.points[::-1]
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    reach_mm = min(reach_mm, float(along[-1]))
-    vector = np.array([np.interp(reach_mm, along, points[:, i]) for i in (0, 1)]) - points[0]
-    return np.asarray(vector / max(float(np.hypot(*vector)), 1e-12))
-
-
 def _partners(graph: LineGraph, drawn: list[int]) -> dict[End, End]:
     """Which end of an edge goes on in which other end, both ways."""
     ends: dict[int, list[End]] = {}
@@ -97,7 +89,8 @@ def _partners(graph: LineGraph, drawn: list[int]) -> dict[End, End]:
     straight_on = -np.cos(np.radians(LARGEST_TURN_DEG))
     partner: dict[End, End] = {}
     for meeting in ends.values():
-        vectors = [_direction(graph.edges[index], at_start, reach_mm) for index, at_start in meeting]
+        lines = [(graph.edges[index].points, at_start) for index, at_start in meeting]
+        vectors = [heading(line if at_start else line[::-1], reach_mm) for line, at_start in lines]
         count = range(len(meeting))
         turns = sorted((float(vectors[i] @ vectors[j]), i, j) for i in count for j in count if i < j)
         for cosine, i, j in turns:

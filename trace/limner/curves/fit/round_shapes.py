@@ -15,32 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.curves.data.resampling import Samples
+from limner.geometry.cubics import ellipse_segments
 from limner.model.arrays import Floats, Ints
 
-__all__ = ["ARM", "ellipse_segments", "round_shapes"]
+__all__ = ["round_shapes"]
 
 
-# Arm of the classical four-cubic circle, in radii: 4/3 (sqrt 2 - 1). Its radius is off by 2.7e-4 at most.
-ARM = 0.5522847498
 # Largest and root-mean-square distance, in tolerances, up to which a shape counts as round. A wavering line
 # of which the largest distance is one tolerance has about a third of it on average.
 LARGEST = 0.95
 TYPICAL = 0.34
 # An ellipse with axes closer than this share is tried as a circle first, and only flatter ones count.
 FLATTEST = 0.1
-
-
-def ellipse_segments(centre: Floats, axes: tuple[float, float], angle: float) -> Floats:
-    """Four cubics, shape (4, 4, 2), around an ellipse, positive, from the end of its first axis."""
-    quarter = np.array([[1.0, 0.0], [1.0, ARM], [ARM, 1.0], [0.0, 1.0]])
-    turns = [quarter]
-    for _ in range(3):
-        turns.append(turns[-1] @ np.array([[0.0, 1.0], [-1.0, 0.0]]))
-    cos, sin = np.cos(angle), np.sin(angle)
-    made = np.stack(turns) * np.array(axes) @ np.array([[cos, sin], [-sin, cos]]) + centre
-    made[:-1, 3] = made[1:, 0]
-    made[-1, 3] = made[0, 0]
-    return np.asarray(made)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,7 +86,7 @@ def round_shapes(rings: Sequence[Samples]) -> list[tuple[Floats, Floats] | None]
         bounds = np.append(all_.first, len(x))
         for k in np.flatnonzero(circles):
             u = _parameter(np.arctan2(y[bounds[k] : bounds[k + 1]], x[bounds[k] : bounds[k + 1]]))
-            made[k] = ellipse_segments(all_.middle[k] + centre[k], (radius[k], radius[k]), 0.0), u
+            made[k] = ellipse_segments(all_.middle[k] + centre[k], radius[k] * np.eye(2)), u
         rest = np.flatnonzero(~circles)
         if len(rest):
             for k, found in zip(rest, _ellipses(_Rings.of([rings[int(k)] for k in rest])), strict=True):
@@ -160,7 +146,8 @@ def _ellipses(rings: _Rings) -> list[tuple[Floats, Floats] | None]:
     made: list[tuple[Floats, Floats] | None] = [None] * count
     for k in np.flatnonzero(small):
         mine = slice(bounds[k], bounds[k + 1])
-        segments = ellipse_segments(rings.middle[k] + centre[k], (axes[k, 0], axes[k, 1]), float(angle[k]))
+        half_axes = axes[k, :, None] * np.array([[cos[k], sin[k]], [-sin[k], cos[k]]])
+        segments = ellipse_segments(rings.middle[k] + centre[k], half_axes)
         made[k] = segments, _parameter(np.arctan2(across[mine], along[mine]))
     return made
 

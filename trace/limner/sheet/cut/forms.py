@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from limner.geometry.cubics import QUARTER_ARM, ellipse_segments
 from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 from limner.sheet.art import path_polygon
@@ -19,9 +20,6 @@ __all__ = ["enclosing_circle", "enclosing_ellipse", "enclosing_rectangle"]
 
 Region = Any
 
-# 4/3 (sqrt(2) - 1): the arm of a quarter circle whose middle lies on the circle.
-_ARM = 0.5522847498307936
-
 # The ellipse's area is within about this share of the least; many points on arcs of equal merit make the
 # last digits slow.
 _ELLIPSE_ACCURACY = 1e-4
@@ -29,8 +27,6 @@ _ELLIPSE_ROUNDS = 2000
 
 # Growing a rectangle stops when its size is known to this.
 _SIZE_STEP_MM = 1e-3
-
-_CORNERS = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))
 
 
 def enclosing_circle(region: Region, distance_mm: float) -> CubicPath:
@@ -137,13 +133,9 @@ def _shift_weights(weights: Floats, spread: Floats) -> bool:
 
 def _ellipse_path(centre: Floats, matrix: Floats) -> CubicPath:
     """Image of the unit circle under an affine map, as four cubics, positive."""
-    starts = np.array(_CORNERS)
-    ends = np.roll(starts, -1, axis=0)
-    unit = np.stack([starts, starts + _ARM * ends, ends + _ARM * starts, ends], axis=1)
     if np.linalg.det(matrix) < 0:
         matrix = matrix[:, ::-1]
-    segments = centre + unit @ matrix.T
-    segments[:, 3] = np.roll(segments[:, 0], -1, axis=0)
+    segments = ellipse_segments(centre, matrix.T)
     return CubicPath(segments, np.zeros(4, bool), np.ones(4, bool), closed=True)
 
 
@@ -157,7 +149,7 @@ def _rounded_rectangle(box: Floats, corner_mm: float) -> CubicPath:
     turns = [((0, -1), (1, 0)), ((1, 0), (0, 1)), ((0, 1), (-1, 0)), ((-1, 0), (0, -1))]
     arcs = []
     for centre, (first, last) in zip(np.array(centres), np.array(turns, dtype=float), strict=True):
-        arc = np.stack([first, first + _ARM * last, last + _ARM * first, last])
+        arc = np.stack([first, first + QUARTER_ARM * last, last + QUARTER_ARM * first, last])
         arcs.append(centre + radius * arc)
     pieces: list[tuple[Floats, bool]] = []
     for arc, after in zip(arcs, arcs[1:] + arcs[:1], strict=True):
