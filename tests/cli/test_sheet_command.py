@@ -279,3 +279,37 @@ def test_the_command_works_in_a_process_of_its_own(job: Path, tmp_path: Path) ->
     assert done.returncode == 0
     assert "Traceback" not in done.stderr
     assert names(tmp_path / "out") == set(SHEET_FILES)
+
+
+def test_a_fault_of_its_own_is_3_and_asks_for_a_report(
+    job: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("somewhere")
+
+    monkeypatch.setattr("limner.cli.sheet._check_targets", broken)
+    monkeypatch.delenv("LIMNER_TRACEBACK", raising=False)
+    assert main(["sheet", str(job)]) == 3
+    told = sentence(capsys)
+    assert "a fault of its own (ZeroDivisionError: somewhere)" in told
+    assert "please report it" in told
+
+
+def test_a_job_given_for_a_sketch_says_so(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["trace", str(job)]) == 2
+    assert 'sheet.toml" is a job, not a sketch: limner sheet makes' in sentence(capsys)
+
+
+def test_the_smallest_budget_is_the_same_in_job_and_trace(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Both say the same number, refuse one less, and take that number itself."""
+    change(job, 'width = "30 mm"', 'width = "30 mm"\nnodes = 3')
+    assert main(["sheet", str(job)]) == 2
+    in_job = int(re.findall(r"\d+", sentence(capsys).split("at least")[-1])[0])
+    sketch = job.parent / "ring.png"
+    assert main(["trace", str(sketch), "-o", str(tmp_path / "a.svg"), "--nodes", str(in_job - 1)]) == 2
+    assert str(in_job) in sentence(capsys)
+    assert main(["trace", str(sketch), "-o", str(tmp_path / "a.svg"), "--nodes", str(in_job)]) == 0
+    change(job, "nodes = 3", f"nodes = {in_job}")
+    assert main(["sheet", str(job)]) in (0, 1)

@@ -1,6 +1,7 @@
 import os
 
 import pytest
+from PIL import Image
 
 from helpers_job import CONTRACT_JOB, write_job
 from limner.colour import ColourSpec
@@ -98,7 +99,7 @@ def test_a_size_in_millimetres_keeps_its_sides_without_an_orientation(tmp_path):
         ('mirror = "off"', "mirror = { at = [0.5, 0.5], angel = 90 }", 29, 'did you mean "angle"?'),
         ("nodes = 220", "nodes = 0", 28, "whole number of nodes"),
         ("nodes = 220", "nodes = 2.5", 28, "whole number of nodes"),
-        ("at = [0.42, 0.31]", "at = [42, 31]", 38, "from 0 to 1"),
+        ("at = [0.42, 0.31]", "at = [42, 31]", 38, "if these are percent, write [0.42, 0.31]"),
         ("at = [0.42, 0.31]", "at = 0.4", 38, "two fractions"),
         ("box = [0.30, 0.10, 0.60, 0.40]", "box = [0.6, 0.1, 0.3, 0.4]", 44, "left, top, right, bottom"),
         ("box = [0.30, 0.10, 0.60, 0.40]", "", 43, "exactly one of box"),
@@ -118,8 +119,14 @@ def test_a_size_in_millimetres_keeps_its_sides_without_an_orientation(tmp_path):
         ('size = "A6"', 'size = "1 mm x 2 mm"', 2, "20 to 2000 mm"),
         ('size = "A6"', "size = 6", 2, '"A6"'),
         ("[[lettering]]", "[lettering]", 47, "double brackets"),
-        ('bleed = "3 mm"', "bleed = ", 4, "not valid TOML"),
-        ('bleed = "3 mm"', 'bleed = "3 mm', 4, "not valid TOML"),
+        ('bleed = "3 mm"', "bleed = ", 4, "bleed has no value"),
+        ('bleed = "3 mm"', 'bleed = "3 mm', 4, "opened and never closed"),
+        ('"crab.jpg"', '"art\\tail.jpg"', 25, "write / between folders"),
+        ("at = [0.42, 0.31]", 'at = ["42 %", "31 %"]', 38, "if these are percent, write [0.42, 0.31]"),
+        ("at = [0.42, 0.31]", "at = [0.42, 31]", 38, "if these are percent, write [0.42, 0.31]"),
+        ("at = [0.42, 0.31]", "at = [-1, 31]", 38, "from 0 to 1."),
+        ("at = [0.42, 0.31]", "at = [420, 310]", 38, "divide pixels by the width and height"),
+        ("[0.30, 0.10, 0.60, 0.40]", "[30, 10, 60, 40]", 44, "write [0.3, 0.1, 0.6, 0.4]"),
     ],
 )
 def test_every_mistake_names_its_line_and_its_mend(job_error, old, new, line, said):
@@ -189,6 +196,32 @@ def test_files_that_are_no_jobs(tmp_path):
         load_job(tmp_path / "pipe.toml")
     with pytest.raises(InputError, match="cannot be read"):
         load_job("nul\0byte.toml")
+
+
+def test_pixels_for_fractions_are_told_by_the_size_of_the_sketch(tmp_path):
+    def message(text):
+        path = write_job(tmp_path, CONTRACT_JOB.replace("at = [0.42, 0.31]", text))
+        sketch = Image.new("L", (1600, 1200))
+        # Upright it is 1200 wide: EXIF 2.32 calls a quarter turn orientation 6 (from memory).
+        turned = sketch.getexif()
+        turned[0x0112] = 6
+        sketch.save(tmp_path / "crab.jpg", exif=turned)
+        with pytest.raises(InputError) as caught:
+            load_job(path)
+        return str(caught.value)
+
+    assert 'pixels of "crab.jpg" (1200 x 1600), write [0.3, 0.5]' in message("at = [360, 800]")
+    assert 'outside of "crab.jpg", which has 1200 x 1600 pixels' in message("at = [1360, 800]")
+
+
+def test_a_picture_given_for_a_job_says_so(tmp_path):
+    Image.new("L", (64, 64)).save(tmp_path / "crab.jpg")
+    Image.effect_noise((1200, 1200), 90).save(tmp_path / "large.png")
+    (tmp_path / "drawing.toml").write_text("<?xml version='1.0'?><svg/>")
+    (tmp_path / "renamed.toml").write_bytes((tmp_path / "crab.jpg").read_bytes())
+    for name in ("crab.jpg", "large.png", "drawing.toml", "renamed.toml"):
+        with pytest.raises(InputError, match=r"not a job: .*limner trace takes a single sketch"):
+            load_job(tmp_path / name)
 
 
 def test_nesting_without_end_is_refused(tmp_path):

@@ -128,6 +128,9 @@ def test_parts_joined_by_a_neck_are_reported_at_their_place():
     far = replace(apart, lines=drawing_of(regular(40, 5), regular(40, 5) + np.array([40, 0])).lines)
     (finding,) = sheet_of([prepared("eggs", 50.0, far, at_mm=(50.0, 60.0))]).findings
     assert finding.severity == "warning"
+    three = drawing_of(*(regular(40, 5) + np.array([x, 0]) for x in (0, 18, 40)))
+    (finding,) = sheet_of([prepared("eggs", 50.0, three, at_mm=(50.0, 60.0))]).findings
+    assert "2 necks" in finding.message
 
 
 def test_stickers_that_do_not_fit_are_named():

@@ -203,6 +203,10 @@ def _decode(stream: BinaryIO, name: str) -> Decoded:
     try:
         image = open_header(stream)
     except UnknownFormatError as error:
+        if name.lower().endswith(".toml"):
+            raise InputError(
+                f'"{name}" is a job, not a sketch: limner sheet makes the sheet of a job.'
+            ) from error
         raise InputError(f'"{name}" is not a picture that can be read: save it as {FORMATS}.') from error
     except Exception as error:  # decoders raise nearly anything on broken headers
         raise InputError(_damaged(name)) from error

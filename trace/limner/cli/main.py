@@ -11,7 +11,7 @@ from limner.errors import InputError, LimnerError
 
 __all__ = ["main"]
 
-DONE, TO_MEND, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
+DONE, TO_MEND, UNUSABLE, FAULT, INTERRUPTED = 0, 1, 2, 3, 130
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -25,7 +25,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 done; 1 done or checked, but a finding must be mended; 2 unusable input or arguments.
+        0 done; 1 done or checked, but a finding must be mended; 2 unusable input or arguments;
+        3 a fault of limner's own.
     """
     try:
         code = _run(sys.argv[1:] if argv is None else argv)
@@ -48,7 +49,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise
         return _fail(
             f"limner met a fault of its own ({type(error).__name__}: {error}): "
-            "please report it together with the sketch; LIMNER_TRACEBACK=1 shows where it happened."
+            "please report it together with the sketch; LIMNER_TRACEBACK=1 shows where it happened.",
+            code=FAULT,
         )
     return code
 

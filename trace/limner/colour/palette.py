@@ -7,7 +7,7 @@ from limner.colour.press import Press
 from limner.colour.spec import BUILT_IN, ColourSpec, parse_colour
 from limner.colour.tints import TINT_INKS
 from limner.errors import InputError
-from limner.model.colour import ColourSource, PressColour
+from limner.model.colour import ColourSource, PressColour, Rgb, screen_of
 
 __all__ = ["Palette"]
 
@@ -59,11 +59,11 @@ class Palette:
         assert spec.rgb is not None
         if one_ink and max(spec.rgb) - min(spec.rgb) <= _NEUTRAL_SPREAD:
             return self._black_ink(name, spec.rgb)
-        if not self.press.is_calibrated and _hex(spec.rgb) in TINT_INKS:
-            return PressColour(name, TINT_INKS[_hex(spec.rgb)], _hex(spec.rgb), "default")
+        if not self.press.is_calibrated and screen_of(spec.rgb) in TINT_INKS:
+            return PressColour(name, TINT_INKS[screen_of(spec.rgb)], screen_of(spec.rgb), "default")
         cmyk = self.press.cmyk(spec.rgb)
         source: ColourSource = "profile" if self.press.is_calibrated else "approximate"
-        return PressColour(name, cmyk, _hex(spec.rgb), source, self.press.shift(spec.rgb, cmyk))
+        return PressColour(name, cmyk, screen_of(spec.rgb), source, self.press.shift(spec.rgb, cmyk))
 
     def _find(self, value: str | ColourSpec, what: str) -> tuple[str, ColourSpec]:
         if isinstance(value, ColourSpec):
@@ -80,16 +80,12 @@ class Palette:
     def _given(self, name: str, spec: ColourSpec) -> PressColour:
         assert spec.cmyk is not None
         screen = spec.rgb if spec.rgb is not None else self.press.screen(spec.cmyk)
-        return PressColour(name, spec.cmyk, _hex(screen), "given", 0.0 if spec.rgb is None else None)
+        return PressColour(name, spec.cmyk, screen_of(screen), "given", 0.0 if spec.rgb is None else None)
 
-    def _black_ink(self, name: str, rgb: tuple[int, int, int]) -> PressColour:
+    def _black_ink(self, name: str, rgb: Rgb) -> PressColour:
         black = round(100.0 * (1.0 - sum(rgb) / (3 * 255.0)), 1)
         cmyk = (0.0, 0.0, 0.0, black)
-        return PressColour(name, cmyk, _hex(rgb), "given", self.press.shift(rgb, cmyk))
-
-
-def _hex(rgb: tuple[int, int, int]) -> str:
-    return "#{:02x}{:02x}{:02x}".format(*rgb)
+        return PressColour(name, cmyk, screen_of(rgb), "given", self.press.shift(rgb, cmyk))
 
 
 def _listed(names: Mapping[str, object]) -> str:

@@ -12,10 +12,10 @@ from functools import cache
 from typing import Any
 
 from limner.errors import InputError
+from limner.model.colour import Rgb
 
 __all__ = ["Press", "cmyk_to_screen_naive", "lab_from_screen", "rgb_to_cmyk_naive"]
 
-Rgb = tuple[int, int, int]
 Cmyk = tuple[float, float, float, float]
 Lab = tuple[float, float, float]
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from limner.errors import InputError
+from limner.model.colour import Rgb, rgb_of, screen_of
 
 __all__ = ["BUILT_IN", "ColourSpec", "parse_colour"]
 
@@ -26,7 +27,7 @@ class ColourSpec:
         prints `cmyk` and the screen shows `rgb`.
     """
 
-    rgb: tuple[int, int, int] | None = None
+    rgb: Rgb | None = None
     cmyk: tuple[float, float, float, float] | None = None
 
     def __post_init__(self) -> None:
@@ -39,7 +40,7 @@ class ColourSpec:
         if self.cmyk is not None:
             return "cmyk(" + ", ".join(f"{ink:g}" for ink in self.cmyk) + ")"
         assert self.rgb is not None
-        return "#{:02x}{:02x}{:02x}".format(*self.rgb)
+        return screen_of(self.rgb)
 
 
 BUILT_IN: dict[str, ColourSpec] = {
@@ -77,11 +78,11 @@ def parse_colour(value: Any, what: str = "colour") -> ColourSpec:
     raise InputError(f'{what} is not a colour: write "#rrggbb" or {{ cmyk = [70, 20, 80, 30] }}.')
 
 
-def _parse_hex(text: str, what: str) -> tuple[int, int, int]:
+def _parse_hex(text: str, what: str) -> Rgb:
     if not _HEX.fullmatch(text):
         raise InputError(f'{what} "{text}" is not a colour: write it as "#rrggbb", such as "#ecd9bf".')
     digits = text[1:] if len(text) == 7 else "".join(2 * digit for digit in text[1:])
-    return int(digits[0:2], 16), int(digits[2:4], 16), int(digits[4:6], 16)
+    return rgb_of(f"#{digits}")
 
 
 def _parse_cmyk(values: Any, what: str) -> tuple[float, float, float, float]:

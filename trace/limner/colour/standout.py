@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from limner.colour.press import cmyk_to_screen_naive, lab_from_screen
-from limner.model.colour import PressColour
+from limner.model.colour import PressColour, rgb_of, screen_of
 
 __all__ = ["standout_colour"]
 
@@ -37,7 +37,7 @@ def standout_colour(name: str, screens: Iterable[str]) -> PressColour:
     PressColour
         Its press value is the alternate colour of the separation.
     """
-    used = [lab_from_screen(_rgb(screen)) for screen in sorted({*screens, "#ffffff"})]
+    used = [lab_from_screen(rgb_of(screen)) for screen in sorted({*screens, "#ffffff"})]
 
     def clearance(cmyk: Cmyk) -> float:
         lab = lab_from_screen(cmyk_to_screen_naive(cmyk))
@@ -45,11 +45,7 @@ def standout_colour(name: str, screens: Iterable[str]) -> PressColour:
 
     best = max(_CANDIDATES, key=clearance)
     screen = cmyk_to_screen_naive(best)
-    return PressColour(name, best, "#{:02x}{:02x}{:02x}".format(*screen), "default", None)
-
-
-def _rgb(screen: str) -> tuple[int, int, int]:
-    return int(screen[1:3], 16), int(screen[3:5], 16), int(screen[5:7], 16)
+    return PressColour(name, best, screen_of(screen), "default", None)
 
 
 def _squared_distance(a: Sequence[float], b: Sequence[float]) -> float:

@@ -4,7 +4,6 @@ Limits: a file of more than a megabyte is refused, as no job is that long.
 """
 
 import difflib
-import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -17,6 +16,8 @@ from limner.colour import BUILT_IN, ColourSpec
 from limner.errors import InputError
 from limner.job.lines import KeyPath, nearest_line, toml_lines
 from limner.job.messages import at_line, explain, key_text
+from limner.job.pictures import is_picture
+from limner.job.syntax import syntax_problem
 from limner.job.tables import AreaTable, CutTable, JobTables, MirrorTable, SketchFile, StickerTable, ZoneTable
 from limner.job.values import quoted
 from limner.model.sheet import Page
@@ -155,10 +156,12 @@ def load_zones(path: str | Path) -> SketchTables:
 
 def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, int]]:
     text = _read_text(path)
+    if text.lstrip().startswith("<"):
+        raise InputError(_no_job(path, "a drawing or a page of the web"))
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{path.name}, {_syntax_problem(error)}") from None
+        raise InputError(f"{path.name}, {syntax_problem(text, error)}") from None
     except (RecursionError, ValueError) as error:
         raise InputError(f"{path.name} is not a usable TOML file: {_first_line(error)}.") from None
     if _depth(data) > _DEEPEST:
@@ -167,7 +170,7 @@ def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, 
     try:
         return model.model_validate(data), data, lines
     except ValidationError as error:
-        raise InputError(f"{path.name}, {explain(error, model, data, lines)}") from None
+        raise InputError(f"{path.name}, {explain(error, model, data, lines, path.parent)}") from None
 
 
 def _read_text(path: Path) -> str:
@@ -177,9 +180,13 @@ def _read_text(path: Path) -> str:
         if not path.is_file() and path.exists():
             raise InputError(f'"{path}" is not an ordinary file: name a job file (TOML).')
         if path.stat().st_size > _LARGEST_FILE_BYTES:
+            if is_picture(path):
+                raise InputError(_no_job(path, "a picture"))
             raise InputError(f'"{path}" is larger than a megabyte: that is no job file.')
         return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
+        if is_picture(path):
+            raise InputError(_no_job(path, "a picture")) from error
         raise InputError(f'"{path}" is not a text in UTF-8: save it as plain text.') from error
     except (OSError, ValueError) as error:
         missing = isinstance(error, FileNotFoundError)
@@ -187,12 +194,11 @@ def _read_text(path: Path) -> str:
         raise InputError(f'"{path}" {problem}.') from error
 
 
-def _syntax_problem(error: tomllib.TOMLDecodeError) -> str:
-    text = _first_line(error)
-    match = re.fullmatch(r"(.*) \(at line (\d+), column (\d+)\)", text)
-    if match is None:
-        return f"not valid TOML: {text}."
-    return f"line {match[2]}: not valid TOML at column {match[3]}: {match[1][0].lower()}{match[1][1:]}."
+def _no_job(path: Path, what: str) -> str:
+    return (
+        f'"{path}" is {what}, not a job: a job is a text that names its sketches (limner new FOLDER writes '
+        "one), and limner trace takes a single sketch."
+    )
 
 
 def _first_line(error: Exception) -> str:

@@ -4,17 +4,25 @@ import difflib
 import types
 import typing
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
 from limner.job.lines import KeyPath, nearest_line
-from limner.job.values import quoted
+from limner.job.pictures import picture_size
+from limner.job.values import FractionError, quoted
 
 __all__ = ["at_line", "explain", "key_text"]
 
 
-def explain(error: ValidationError, model: type[BaseModel], data: Any, lines: Mapping[KeyPath, int]) -> str:
+def explain(
+    error: ValidationError,
+    model: type[BaseModel],
+    data: Any,
+    lines: Mapping[KeyPath, int],
+    folder: Path,
+) -> str:
     """The gravest mistake, as a sentence that begins with "line N: ".
 
     Unknown keys go first, as a misspelt key is the reason why another one is missing; then by line.
@@ -29,6 +37,8 @@ def explain(error: ValidationError, model: type[BaseModel], data: Any, lines: Ma
         The document.
     lines : mapping of KeyPath to int
         Lines of its keys.
+    folder : Path
+        What the file names in it are relative to.
     """
     found = error.errors(include_url=False)
 
@@ -36,7 +46,7 @@ def explain(error: ValidationError, model: type[BaseModel], data: Any, lines: Ma
         return item["type"] != "extra_forbidden", nearest_line(lines, tuple(item["loc"])) or 0
 
     first = min(found, key=rank)
-    return at_line(lines, tuple(first["loc"]), _sentence(dict(first), model, data))
+    return at_line(lines, tuple(first["loc"]), _sentence(dict(first), model, data, folder))
 
 
 def at_line(lines: Mapping[KeyPath, int], path: KeyPath, sentence: str) -> str:
@@ -53,7 +63,7 @@ def key_text(path: KeyPath, data: Any) -> str:
     return f"{key} of {_table_text(table, data)}" if key is not None else _table_text(table, data)
 
 
-def _sentence(item: dict[str, Any], model: type[BaseModel], data: Any) -> str:
+def _sentence(item: dict[str, Any], model: type[BaseModel], data: Any, folder: Path) -> str:
     path: KeyPath = tuple(item["loc"])
     if item["type"] == "extra_forbidden":
         return _unknown_key(path, model, data)
@@ -63,7 +73,19 @@ def _sentence(item: dict[str, Any], model: type[BaseModel], data: Any) -> str:
         if path == ("sticker",):
             return "the job has no sticker: add a [[sticker]] table with a name, a sketch and a width."
         return f"{where} has no {key}: add it."
+    error = item.get("ctx", {}).get("error")
+    if isinstance(error, FractionError):
+        return f"{key_text(path, data)} {_fraction_problem(error, path, data, folder)}."
     return f"{key_text(path, data)} {_problem(item)}."
+
+
+def _fraction_problem(error: FractionError, path: KeyPath, data: Any, folder: Path) -> str:
+    """With the size of the sketch, where the points lie on one that is there."""
+    try:
+        name = data["sticker"][path[1]]["sketch"]
+        return error.sentence(quoted(name), picture_size(folder / name))
+    except (KeyError, IndexError, TypeError, ValueError, OSError):
+        return error.sentence()
 
 
 def _problem(item: dict[str, Any]) -> str:

@@ -10,6 +10,7 @@ from limner.job.values import (
     Angle,
     ColourName,
     ColourValue,
+    FileName,
     Flag,
     Length,
     Name,
@@ -21,6 +22,7 @@ from limner.job.values import (
     SignedLength,
     Text,
     fraction_point,
+    fractions,
     quoted,
 )
 from limner.sheet import CutForm
@@ -112,7 +114,7 @@ def _point(value: Any) -> Point:
 def _four_fractions(value: Any) -> tuple[float, float, float, float]:
     if not isinstance(value, list) or len(value) != 4:
         raise ValueError("must be four fractions of the page: left, top, right, bottom")
-    (x0, y0), (x1, y1) = fraction_point(value[:2]), fraction_point(value[2:])
+    x0, y0, x1, y1 = fractions(value)
     if not (x0 < x1 and y0 < y1):
         raise ValueError("must be left, top, right, bottom, each of the last two more than its opposite")
     return x0, y0, x1, y1
@@ -216,7 +218,7 @@ class CutOverrides(_Table):
 class PrintTable(_Table):
     """`[print]`: the printing company's own."""
 
-    profile: Text | None = None
+    profile: FileName | None = None
 
 
 class MirrorTable(_Table):
@@ -265,7 +267,7 @@ class ZoneTable(_Table):
     box: FractionBox | None = None
     ellipse: FractionBox | None = None
     polygon: Annotated[tuple[Point, ...] | None, BeforeValidator(_polygon)] = None
-    mask: Text | None = None
+    mask: FileName | None = None
     area: Name | None = None
     smoothing: PositiveLength | None = None
     nodes: Nodes | None = None
@@ -300,7 +302,7 @@ class StickerTable(_Table):
     """
 
     name: Name
-    sketch: Text
+    sketch: FileName
     width: PositiveLength
     smoothing: PositiveLength = 0.15
     nodes: Nodes | None = None
@@ -332,7 +334,7 @@ class LetteringTable(_Table):
     rotate: Angle = 0.0
     leading: Annotated[float, BeforeValidator(_leading)] = 1.2
     face: Literal["display", "text"] = "display"
-    font: Text | None = None
+    font: FileName | None = None
     arc: SignedLength | None = None
 
 

@@ -3,6 +3,7 @@
 import math
 import re
 import unicodedata
+from collections.abc import Sequence
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator
@@ -15,8 +16,9 @@ __all__ = [
     "Angle",
     "ColourName",
     "ColourValue",
+    "FileName",
     "Flag",
-    "Fraction",
+    "FractionError",
     "Length",
     "Name",
     "Names",
@@ -27,6 +29,7 @@ __all__ = [
     "SignedLength",
     "Text",
     "fraction_point",
+    "fractions",
     "quoted",
 ]
 
@@ -40,6 +43,8 @@ _LONGEST_TEXT = 2000
 # Letters of any script, digits, and the three signs that XML allows inside an id.
 _NAME = re.compile(r"[^\W\d_][\w.-]*")
 _LONGEST_NAME = 60
+
+_PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
 
 
 def quoted(value: Any) -> str:
@@ -98,20 +103,84 @@ def _place(value: Any) -> tuple[float, float]:
     return _length(value[0]), _length(value[1])
 
 
-def _fraction(value: Any) -> float:
-    number = _number(value)
-    if not 0.0 <= number <= 1.0:
-        raise ValueError(
-            f"is {quoted(value)}, but must be a fraction of the page's width or height, from 0 to 1"
+class FractionError(ValueError):
+    """Numbers that should be fractions of the page's width and height, and are not.
+
+    Parameters
+    ----------
+    numbers : tuple of float
+        Across and down in turn.
+    in_percent : bool
+        Whether a sign of percent was written behind one of them.
+    """
+
+    def __init__(self, numbers: tuple[float, ...], *, in_percent: bool) -> None:
+        super().__init__()
+        self.numbers = numbers
+        self.in_percent = in_percent
+
+    def sentence(self, picture: str = "", size_px: tuple[int, int] | None = None) -> str:
+        """What is wrong, and the fractions that were most likely meant.
+
+        Parameters
+        ----------
+        picture : str
+            Name of the sketch that the points lie on.
+        size_px : tuple of int or None
+            Its width and height, where they are known.
+        """
+        sign = " %" if self.in_percent else ""
+        wrong = (
+            f"is {_listed(self.numbers)}{sign}, but must be fractions of the page's width and height, "
+            "from 0 to 1"
         )
-    return number
+        if min(self.numbers) < 0:
+            return wrong
+        if max(self.numbers) <= 100:
+            # One that is a fraction already is one of a point where a decimal point was forgotten.
+            meant = [n / 100 if n > 1 or self.in_percent else n for n in self.numbers]
+            return f"{wrong}: if these are percent, write {_listed(meant)}"
+        if size_px is None:
+            return f"{wrong}: divide pixels by the width and height of the picture"
+        meant = [n / size_px[i % 2] for i, n in enumerate(self.numbers)]
+        if max(meant) > 1:
+            return f"{wrong}: it lies outside of {picture}, which has {size_px[0]} x {size_px[1]} pixels"
+        return (
+            f"{wrong}: if these are pixels of {picture} ({size_px[0]} x {size_px[1]}), write {_listed(meant)}"
+        )
+
+
+def _listed(numbers: Sequence[float]) -> str:
+    return f"[{', '.join(f'{round(number, 3):g}' for number in numbers)}]"
+
+
+def fractions(values: Sequence[Any]) -> tuple[float, ...]:
+    """Fractions of the page's width and height in turn.
+
+    Raises
+    ------
+    ValueError
+        One is no number.
+    FractionError
+        One is not between 0 and 1.
+    """
+    percent = [_PERCENT.fullmatch(value) if isinstance(value, str) else None for value in values]
+    numbers = tuple(
+        _number(value if match is None else float(match[1]))
+        for value, match in zip(values, percent, strict=True)
+    )
+    in_percent = any(match is not None for match in percent)
+    if in_percent or not all(0.0 <= number <= 1.0 for number in numbers):
+        raise FractionError(numbers, in_percent=in_percent)
+    return numbers
 
 
 def fraction_point(value: Any) -> tuple[float, float]:
     """A point as fractions of the page's width and height."""
     if not isinstance(value, list) or len(value) != 2:
         raise ValueError("must be two fractions of the page's width and height, such as [0.42, 0.31]")
-    return _fraction(value[0]), _fraction(value[1])
+    x, y = fractions(value)
+    return x, y
 
 
 def _angle(value: Any) -> float:
@@ -148,6 +217,14 @@ def _text(value: Any) -> str:
     if strange is not None:
         raise ValueError(f"holds the control character U+{ord(strange):04X}: take it out")
     return value
+
+
+def _file_name(value: Any) -> str:
+    if isinstance(value, str) and any(sign in value for sign in "\a\b\t\n\v\f\r"):
+        raise ValueError(
+            "holds a backslash, which changes the letter behind it: write / between folders and files"
+        )
+    return _text(value)
 
 
 def _name(value: Any) -> str:
@@ -192,9 +269,6 @@ SignedLength = Annotated[float, BeforeValidator(_length_but_zero)]
 Place = Annotated[tuple[float, float], BeforeValidator(_place)]
 """A place on the sheet, counted from the trim's top left corner, in millimetres once read."""
 
-Fraction = Annotated[float, BeforeValidator(_fraction)]
-"""A fraction of the page's width or height."""
-
 Angle = Annotated[float, BeforeValidator(_angle)]
 """Degrees, clockwise to the eye."""
 
@@ -209,6 +283,9 @@ Flag = Annotated[bool, BeforeValidator(_flag)]
 
 Text = Annotated[str, BeforeValidator(_text)]
 """One or more lines of printable text."""
+
+FileName = Annotated[str, BeforeValidator(_file_name)]
+"""The name of a file, relative to the job."""
 
 Name = Annotated[str, BeforeValidator(_name)]
 """A name that becomes an id in the files."""

@@ -1,9 +1,15 @@
 """A colour with its two faces: what the press prints and what the screen shows."""
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["RESERVED_SEPARATIONS", "ColourSource", "PressColour"]
+__all__ = ["RESERVED_SEPARATIONS", "ColourSource", "PressColour", "Rgb", "is_screen", "rgb_of", "screen_of"]
+
+Rgb = tuple[int, int, int]
+"""Red, green, blue, 0 to 255 each."""
+
+_SCREEN = re.compile(r"#[0-9a-fA-F]{6}")
 
 RESERVED_SEPARATIONS = frozenset({"all", "none", "cyan", "magenta", "yellow", "black"})
 """Names, in lower case, that no separation of its own may have: in PDF (ISO 32000) "All" prints on every
@@ -12,6 +18,21 @@ plate and "None" on none, and the process inks are the art's."""
 ColourSource = Literal["given", "profile", "approximate", "default"]
 """Where the press value comes from: written as CMYK in the job; converted from RGB through the job's
 ICC profile; converted from RGB by a formula, for want of a profile; a tint that limner chose."""
+
+
+def is_screen(value: str) -> bool:
+    """Whether a text is a screen value "#rrggbb"."""
+    return _SCREEN.fullmatch(value) is not None
+
+
+def rgb_of(screen: str) -> Rgb:
+    """Red, green and blue of a screen value "#rrggbb"."""
+    return int(screen[1:3], 16), int(screen[3:5], 16), int(screen[5:7], 16)
+
+
+def screen_of(rgb: Rgb) -> str:
+    """The screen value "#rrggbb" of red, green and blue, lower case."""
+    return "#{:02x}{:02x}{:02x}".format(*rgb)
 
 
 @dataclass(frozen=True, slots=True)

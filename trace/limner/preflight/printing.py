@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import shapely
 
 from limner.geometry.lengths import MM_PER_INCH, MM_PER_PT
-from limner.model.colour import PressColour
+from limner.model.colour import PressColour, rgb_of
 from limner.model.finding import Finding, Severity
 from limner.model.sheet import ColouredShape, PlacedSticker
 from limner.preflight.survey import Survey, mean_width, shown
@@ -199,7 +199,7 @@ def contrast_ratio(one: str, other: str) -> float:
 
 def _luminance(screen: str) -> float:
     """Relative luminance of an sRGB colour "#rrggbb", 0 to 1."""
-    values = [int(screen[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+    values = [value / 255.0 for value in rgb_of(screen)]
     red, green, blue = (
         value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in values
     )

@@ -353,18 +353,23 @@ def _colours_in_use(settings: SheetSettings, stickers: Sequence[PlacedSticker]) 
 
 
 def _neck_findings(stickers: Sequence[PreparedSticker], poses: Sequence[Pose]) -> list[Finding]:
+    """One for each sticker with necks, at the longest of them."""
     findings = []
     for sticker, pose in zip(stickers, poses, strict=True):
-        for neck in sticker.cut.necks:
-            at = _posed(shapely.Point(neck.at), pose)
-            long = neck.length_mm > _LONG_NECK_MM
-            findings.append(
-                Finding(
-                    "warning" if long else "note",
-                    "parts-joined",
-                    (round(float(at.x), 2), round(float(at.y), 2)),
-                    f'Parts of "{sticker.settings.name}" lie {neck.length_mm:.1f} mm apart and are joined by '
-                    "a neck in the cut line: draw them nearer together, or choose a form such as an ellipse.",
-                )
+        if not sticker.cut.necks:
+            continue
+        neck = max(sticker.cut.necks, key=lambda neck: neck.length_mm)
+        at = _posed(shapely.Point(neck.at), pose)
+        count = len(sticker.cut.necks)
+        joined = "a neck" if count == 1 else f"{count} necks"
+        findings.append(
+            Finding(
+                "warning" if neck.length_mm > _LONG_NECK_MM else "note",
+                "parts-joined",
+                (round(float(at.x), 2), round(float(at.y), 2)),
+                f'Parts of "{sticker.settings.name}" lie up to {neck.length_mm:.1f} mm apart and are joined '
+                f"by {joined} in the cut line: draw them nearer together, or choose a form such as an "
+                "ellipse.",
             )
+        )
     return findings

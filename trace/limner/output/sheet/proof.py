@@ -5,12 +5,12 @@ which the ticket lists them. The picture is composed as SVG and rendered by resv
 """
 
 import math
-import re
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
 
 from limner.geometry.lengths import MM_PER_INCH
+from limner.model.colour import is_screen
 from limner.model.finding import Finding
 from limner.model.sheet import Box, Page, Sheet
 from limner.output.markup import path_data, plain_text
@@ -42,14 +42,13 @@ _BADGE_MM = 1.9
 _REFERENCE_MM = 105.0
 
 _TIMES = "\N{MULTIPLICATION SIGN}"
-_COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 
 Place = tuple[float, float]
 
 
 def safe_colour(colour: str) -> str:
     """A colour that may stand in markup: "#rrggbb", or black for anything else."""
-    return colour if _COLOUR.fullmatch(colour) else "#000000"
+    return colour if is_screen(colour) else "#000000"
 
 
 def sheet_proof(sheet: Sheet, findings: Sequence[Finding] = ()) -> bytes:

@@ -5,13 +5,13 @@ and as exactly.
 """
 
 import base64
-import re
 from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.colour import is_screen
 from limner.model.geometry import Axis
 
 __all__ = [
@@ -24,8 +24,6 @@ __all__ = [
     "number",
     "text",
 ]
-
-_FILL = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 def number(value: Any) -> float:
@@ -59,7 +57,7 @@ def text(value: Any) -> str:
 
 def fill_from_json(value: Any) -> str:
     """A screen colour "#rrggbb"."""
-    if not _FILL.fullmatch(text(value)):
+    if not is_screen(text(value)):
         raise ValueError("not a colour")
     return str(value)
 

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.model.colour import screen_of
 from limner.model.raster import FlatPage, InkMap
 
 __all__ = ["PALETTE", "SOLID", "is_coloured", "sketch_colours", "tint_areas"]
@@ -125,7 +126,7 @@ def sketch_colours(ink: InkMap, page: FlatPage, labels: NDArray[np.int32], count
     for number in np.flatnonzero(share >= _LEAST_SHARE).tolist():
         mine = order[bounds[number] : bounds[number + 1]]
         red, green, blue = np.median(rgb[mine[coloured[mine]]], axis=0).astype(int)
-        fills[number] = f"#{red:02x}{green:02x}{blue:02x}"
+        fills[number] = screen_of((red, green, blue))
     return fills
 
 
