@@ -10,7 +10,7 @@ from limner.capture.page import flatten_page
 from limner.capture.settings import CaptureSettings
 from limner.ink.extract import extract_ink
 from limner.ink.settings import InkSettings
-from limner.model.raster import InkMap, Photo
+from limner.model.raster import Photo, ScaledInk
 from limner.regions.areas.build import build_regions
 from limner.regions.centrelines.build import build_graph
 from limner.regions.faces.walk import cycle_points
@@ -108,7 +108,7 @@ def clean_ink(coverage, line_width_px, mm_per_px=None, solid=None):
     coverage = cv2.GaussianBlur(np.asarray(coverage, np.float32), (0, 0), 0.8)
     scale = mm_per_px or PAGE_MM / coverage.shape[1]
     solid = np.zeros(coverage.shape, bool) if solid is None else solid
-    return InkMap(coverage, solid, line_width_px, scale, np.eye(3))
+    return ScaledInk(coverage, solid, line_width_px, np.eye(3), scale)
 
 
 def drawn(lines, size=(400, 400), width=8.0, mm_per_px=0.1, **more):
@@ -132,8 +132,7 @@ def ink_of_photo(rgb):
     """Ink map of a degraded raster, through the capture and ink stages; scaled to a 100 mm wide page."""
     page = flatten_page(Photo(rgb, None, "test"), CaptureSettings(paper="none", width_mm=PAGE_MM))
     ink = extract_ink(page, InkSettings())
-    scale = PAGE_MM / ink.coverage.shape[1]
-    return InkMap(ink.coverage, ink.solid, ink.line_width_px, scale, ink.to_photo), page
+    return ink.scaled_to(PAGE_MM / ink.coverage.shape[1]), page
 
 
 def regions_of(ink, settings=None, **more):

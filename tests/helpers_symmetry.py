@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.geometry import Axis
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.symmetry.frame import frame_of
 
 __all__ = [
@@ -63,7 +63,7 @@ def turned(lines: list[Floats], angle_deg: float, x: float, y: float) -> list[Fl
     return [line @ matrix + [x, y] for line in lines]
 
 
-def inked(lines: list[Floats], widths: list[float] | None = None) -> InkMap:
+def inked(lines: list[Floats], widths: list[float] | None = None) -> ScaledInk:
     """Coverage of lines with flat ends (pixels), oversampled four times."""
     cover = np.zeros((SIDE_PX, SIDE_PX), np.float32)
     widths = widths or [WIDTH_PX] * len(lines)
@@ -86,7 +86,7 @@ def inked(lines: list[Floats], widths: list[float] | None = None) -> InkMap:
             cv2.fillConvexPoly(mask, np.rint((quad * 4 - 0.5) * 16).astype(np.int32), 255, cv2.LINE_8, 4)
         small = cv2.resize(mask, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
         cover = np.maximum(cover, small.astype(np.float32) / 255)
-    return InkMap(cover, np.zeros(cover.shape, bool), WIDTH_PX, MM_PER_PX, np.eye(3))
+    return ScaledInk(cover, np.zeros(cover.shape, bool), WIDTH_PX, np.eye(3), MM_PER_PX)
 
 
 def assert_axis(axis: Axis, angle_deg: float, x_px: float, y_px: float, *, degrees: float, px: float) -> None:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.regions.ink_outlines import trace_rings
 
 
@@ -16,7 +16,7 @@ def disc_coverage(size, centre, radius):
 
 def ink_map(coverage, line_width_px=8.0, mm_per_px=0.1):
     coverage = np.asarray(coverage, np.float32)
-    return InkMap(coverage, np.zeros(coverage.shape, bool), line_width_px, mm_per_px, np.eye(3))
+    return ScaledInk(coverage, np.zeros(coverage.shape, bool), line_width_px, np.eye(3), mm_per_px)
 
 
 def signed_area(points):
@@ -70,8 +70,3 @@ def test_grain_is_dropped_and_pieces_are_numbered_in_reading_order():
 
 def test_blank_paper_has_no_rings():
     assert trace_rings(ink_map(np.zeros((30, 30)))) == ()
-
-
-def test_a_scale_is_needed():
-    with pytest.raises(ValueError, match="mm_per_px"):
-        trace_rings(ink_map(np.ones((10, 10)), mm_per_px=None))

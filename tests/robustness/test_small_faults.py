@@ -27,6 +27,5 @@ def test_areas_without_a_pixel_have_no_colour() -> None:
         solid=np.zeros((64, 64), bool),
         line_width_px=3.0,
         to_photo=np.eye(3),
-        mm_per_px=None,
     )
     assert sketch_colours(ink, page, np.full((16, 16), -1, np.int32), 2) == [None, None]

@@ -9,7 +9,6 @@ check values).
 """
 
 import math
-from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -22,7 +21,7 @@ from limner.errors import GeometryError
 from limner.ink.extract import extract_ink
 from limner.ink.settings import InkSettings
 from limner.model.geometry import Axis
-from limner.model.raster import InkMap, Photo
+from limner.model.raster import Photo, ScaledInk
 from limner.regions.centrelines.build import build_graph
 from limner.symmetry.find.axis import find_axis
 from limner.symmetry.frame import frame_of
@@ -57,12 +56,12 @@ ASYMMETRIC = tuple(
 MANY_AXES = ("1F506", "2744")
 
 
-def photographed(ink: Image, seed: int) -> InkMap:
+def photographed(ink: Image, seed: int) -> ScaledInk:
     """The drawing in pencil on paper, photographed and read back; 1 pixel of it is 1 mm."""
     rgb = degrade_raster(ink, seed=seed)
     page = flatten_page(Photo(rgb, None, "sketch"), CaptureSettings(paper="none"))
     found = extract_ink(page, InkSettings())
-    return replace(found, mm_per_px=ink.shape[1] / found.coverage.shape[1])
+    return found.scaled_to(ink.shape[1] / found.coverage.shape[1])
 
 
 def solids(ink: Image, line_width: float) -> NDArray[np.bool_]:
@@ -149,7 +148,7 @@ def test_whole_ones_made_uneven() -> None:
         drawn = openmoji_line_raster(code, 512, stroke=1.0)
         uneven, _ = warp_smooth(tilt_raster(drawn, tilt_of(index))[0], seed=index, amplitude_px=0.002 * 512)
         tilt = Tilt(tilt_of(index), 256, 256)
-        ink = InkMap(uneven, solids(uneven, 512 / 72), 512 / 72, 1.0, np.eye(3))
+        ink = ScaledInk(uneven, solids(uneven, 512 / 72), 512 / 72, np.eye(3), 1.0)
         try:
             axis = find_axis(ink, build_graph(ink))
         except GeometryError:

@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from limner.model.geometry import Axis
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.trace import TraceResult, trace
 from limner.regions.centrelines.build import build_graph
@@ -42,14 +42,14 @@ def crossing(u: float, start: float, stop: float) -> Floats:
     return np.array([MIDDLE + np.array(frame.along) * u + np.array(frame.normal) * t for t in (start, stop)])
 
 
-def ink_of(*strokes: tuple[Floats, float]) -> InkMap:
+def ink_of(*strokes: tuple[Floats, float]) -> ScaledInk:
     """Coverage of straight strokes with round ends, oversampled eight times; 1 pixel is 1 mm."""
     fine = np.zeros((SIDE * 8, SIDE * 8), np.uint8)
     for ends, width in strokes:
         points = np.rint((ends * 8 - 0.5) * 16).astype(np.int32)
         cv2.line(fine, points[0].tolist(), points[1].tolist(), 255, round(width * 8), cv2.LINE_8, 4)
     cover = cv2.resize(fine, (SIDE, SIDE), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
-    return InkMap(cover, np.zeros(cover.shape, bool), WIDTH, 1.0, np.eye(3))
+    return ScaledInk(cover, np.zeros(cover.shape, bool), WIDTH, np.eye(3), 1.0)
 
 
 # Three lines that end on the axis, and one along the far side: a drawing of which a half is drawn.
@@ -59,7 +59,7 @@ ART = (
 )
 
 
-def erased(*more: tuple[Floats, float], how: str = "half") -> tuple[InkMap, InkMap]:
+def erased(*more: tuple[Floats, float], how: str = "half") -> tuple[ScaledInk, ScaledInk]:
     axis = Axis(AXIS.x_mm, AXIS.y_mm, AXIS.angle_deg, 1.0, how, AXIS.keep)
     ink = ink_of(*ART, *more)
     return ink, erase_guide(ink, build_graph(ink), axis)
@@ -139,7 +139,7 @@ def test_an_axis_that_misses_the_page_erases_nothing() -> None:
     ink = ink_of(*ART)
     away = Axis(-500.0, 0.0, 90.0, 1.0, "by hand")
     assert erase_guide(ink, build_graph(ink), away) is ink
-    blank = InkMap(np.zeros((64, 64), np.float32), np.zeros((64, 64), bool), 4.0, 1.0, np.eye(3))
+    blank = ScaledInk(np.zeros((64, 64), np.float32), np.zeros((64, 64), bool), 4.0, np.eye(3), 1.0)
     assert erase_guide(blank, build_graph(blank), away) is blank
 
 

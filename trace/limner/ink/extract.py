@@ -94,7 +94,6 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
         coverage=coverage,
         solid=solid,
         line_width_px=line_width,
-        mm_per_px=None if page.mm_per_px is None else page.mm_per_px * step,
         to_photo=page.to_photo @ np.diag([step, step, 1.0]),
     )
 

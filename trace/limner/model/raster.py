@@ -1,13 +1,18 @@
-"""Values made of pixels: the photograph, the flattened page and the ink on it."""
+"""Values made of pixels: the photograph, the flattened page and the ink on it.
 
-from dataclasses import dataclass
+Pages and ink are known in pixels first. Once the pipeline has settled how large a pixel is, they become a
+`ScaledPage` and a `ScaledInk`: what works in millimetres takes these, and need not ask.
+"""
+
+import math
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.arrays import frozen
 
-__all__ = ["FlatPage", "InkMap", "Photo"]
+__all__ = ["FlatPage", "InkMap", "Photo", "ScaledInk", "ScaledPage"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,7 +49,7 @@ class FlatPage:
         sRGB with the same even light and a white paper: what a coloured sketch takes its fills from.
     mm_per_px : float or None
         Scale, or None where neither the file, nor the paper, nor the user gives one: the pipeline
-        then takes it from the size of the drawing.
+        then takes it from the size of the drawing (`ScaledPage`).
     to_photo : ndarray of float64, shape (3, 3)
         Homography from page pixels (x, y, 1) to pixels of the upright photograph.
     scale_from : str
@@ -70,10 +75,32 @@ class FlatPage:
         object.__setattr__(self, "colour", frozen(self.colour, np.uint8, (*grey.shape, 3), "colour"))
         object.__setattr__(self, "to_photo", frozen(self.to_photo, np.float64, (3, 3), "to_photo"))
 
+    def scaled_to(self, mm_per_px: float) -> "ScaledPage":
+        """The same page, so many millimetres per pixel."""
+        values = {field.name: getattr(self, field.name) for field in fields(FlatPage)}
+        return ScaledPage(**values | {"mm_per_px": mm_per_px})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScaledPage(FlatPage):
+    """A page whose scale is known.
+
+    Parameters
+    ----------
+    mm_per_px : float
+        Its scale; the other fields are those of `FlatPage`.
+    """
+
+    mm_per_px: float
+
+    def __post_init__(self) -> None:
+        FlatPage.__post_init__(self)
+        _check_scale(self.mm_per_px)
+
     @property
-    def mm_per_photo_px(self) -> float | None:
+    def mm_per_photo_px(self) -> float:
         """Scale of the photograph itself, straightened."""
-        return None if self.mm_per_px is None else self.mm_per_px / self.reduction
+        return self.mm_per_px / self.reduction
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,16 +116,14 @@ class InkMap:
         Pixels of solid blacks (filled areas of ink, as against lines).
     line_width_px : float
         Typical (median) width of the drawn lines.
-    mm_per_px : float or None
-        Scale of this raster (which may be coarser than the page); None while unknown.
     to_photo : ndarray of float64, shape (3, 3)
-        Homography from pixels of this raster (x, y, 1) to pixels of the upright photograph.
+        Homography from pixels of this raster (x, y, 1), which may be coarser than the page, to pixels of the
+        upright photograph.
     """
 
     coverage: NDArray[np.float32]
     solid: NDArray[np.bool_]
     line_width_px: float
-    mm_per_px: float | None
     to_photo: NDArray[np.float64]
 
     def __post_init__(self) -> None:
@@ -111,3 +136,35 @@ class InkMap:
     def mask(self) -> NDArray[np.bool_]:
         """Pixels that are more ink than paper, shape (H, W)."""
         return self.coverage >= np.float32(0.5)
+
+    def scaled_to(self, mm_per_px: float) -> "ScaledInk":
+        """The same ink, so many millimetres per pixel."""
+        values = {field.name: getattr(self, field.name) for field in fields(InkMap)}
+        return ScaledInk(**values, mm_per_px=mm_per_px)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScaledInk(InkMap):
+    """Ink whose scale is known.
+
+    Parameters
+    ----------
+    mm_per_px : float
+        Scale of this raster; the other fields are those of `InkMap`.
+    """
+
+    mm_per_px: float
+
+    def __post_init__(self) -> None:
+        InkMap.__post_init__(self)
+        _check_scale(self.mm_per_px)
+
+    @property
+    def line_width_mm(self) -> float:
+        """Typical (median) width of the drawn lines."""
+        return self.line_width_px * self.mm_per_px
+
+
+def _check_scale(mm_per_px: float) -> None:
+    if not (mm_per_px > 0 and math.isfinite(mm_per_px)):
+        raise ValueError(f"a scale must be more than 0 millimetres per pixel, not {mm_per_px}")

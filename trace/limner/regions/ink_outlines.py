@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.arrays import Floats, Indices
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import InkRing
 from limner.regions.walking_order import order_chains
 
@@ -53,13 +53,13 @@ _WALKS: dict[int, tuple[tuple[int, int], ...]] = {
 }
 
 
-def trace_rings(ink: InkMap) -> tuple[InkRing, ...]:
+def trace_rings(ink: ScaledInk) -> tuple[InkRing, ...]:
     """Trace every outline of the ink.
 
     Parameters
     ----------
-    ink : InkMap
-        Its scale must be known.
+    ink : ScaledInk
+        The ink.
 
     Returns
     -------
@@ -67,14 +67,7 @@ def trace_rings(ink: InkMap) -> tuple[InkRing, ...]:
         Closed polylines in millimetres, outer rings positive, holes negative, sorted by piece and then from
         the largest to the smallest: the first ring of each piece is its outer one. Pieces are numbered from
         0 in the order of their first pixel.
-
-    Raises
-    ------
-    ValueError
-        The scale is not known.
     """
-    if ink.mm_per_px is None:
-        raise ValueError("outlines need a scale: set mm_per_px first")
     mask = ink.mask
     if not mask.any():
         return ()
@@ -97,7 +90,7 @@ def trace_rings(ink: InkMap) -> tuple[InkRing, ...]:
         offsets,
         labels.ravel()[seeds].astype(np.int64),
         is_solid,
-        _SMALLEST_RING_WIDTHS2 * (ink.line_width_px * ink.mm_per_px) ** 2,
+        _SMALLEST_RING_WIDTHS2 * ink.line_width_mm**2,
     )
 
 

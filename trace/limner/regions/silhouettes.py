@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.arrays import Flags, Floats
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import Cycle, Edge, LineGraph
 from limner.regions.faces.walk import Faces, cycle_points, inside_polygon
 from limner.regions.ink_outlines import iso_lines
@@ -51,7 +51,7 @@ _INSET_WIDTHS = 0.65
 _SPACING_WIDTHS = 0.25
 
 
-def with_base(graph: LineGraph, faces: Faces, ink: InkMap) -> tuple[LineGraph, list[Cycle]]:
+def with_base(graph: LineGraph, faces: Faces, ink: ScaledInk) -> tuple[LineGraph, list[Cycle]]:
     """Silhouettes for the parts of a drawing that have none worth the name.
 
     Parameters
@@ -60,8 +60,8 @@ def with_base(graph: LineGraph, faces: Faces, ink: InkMap) -> tuple[LineGraph, l
         Lines and bridges.
     faces : Faces
         Faces of the graph, with the silhouettes that its edges bound.
-    ink : InkMap
-        The ink, its scale known.
+    ink : ScaledInk
+        The ink.
 
     Returns
     -------
@@ -70,7 +70,6 @@ def with_base(graph: LineGraph, faces: Faces, ink: InkMap) -> tuple[LineGraph, l
     list of Cycle
         All silhouettes: those that lie in a new one are left out.
     """
-    assert ink.mm_per_px is not None
     height, width = ink.coverage.shape
     factor = min(1.0, _WORKING_PX / max(height, width))
     size = (max(1, round(width * factor)), max(1, round(height * factor)))

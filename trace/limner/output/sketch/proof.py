@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from limner.geometry.cubics import bounds
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
-from limner.model.raster import FlatPage
+from limner.model.raster import ScaledPage
 from limner.output.markup import path_data
 
 __all__ = ["trace_proof"]
@@ -44,7 +44,7 @@ _AXIS = "#7048e8"
 
 
 def trace_proof(
-    page: FlatPage,
+    page: ScaledPage,
     drawing: Drawing,
     *,
     bridges: Sequence[NDArray[np.float64]] = (),
@@ -55,8 +55,8 @@ def trace_proof(
 
     Parameters
     ----------
-    page : FlatPage
-        The straightened sketch; its scale must be set.
+    page : ScaledPage
+        The straightened sketch.
     drawing : Drawing
         The result.
     bridges : sequence of ndarray, shape (n, 2)
@@ -127,7 +127,7 @@ def _panel(x_px: float, scale: float, window: _Window, body: str) -> str:
 
 
 def _sketch_panel(
-    page: FlatPage,
+    page: ScaledPage,
     drawing: Drawing,
     bridges: Sequence[NDArray[np.float64]],
     page_origin_mm: tuple[float, float],
@@ -152,8 +152,7 @@ def _sketch_panel(
     )
 
 
-def _sketch(page: FlatPage, origin_mm: tuple[float, float]) -> str:
-    assert page.mm_per_px is not None
+def _sketch(page: ScaledPage, origin_mm: tuple[float, float]) -> str:
     height, width = page.grey.shape
     shrink = min(1.0, _SKETCH_PX / max(height, width))
     size = (max(1, round(width * shrink)), max(1, round(height * shrink)))

@@ -13,7 +13,7 @@ import numpy as np
 from limner.model.arrays import Floats
 from limner.model.drawing import Drawing
 from limner.model.geometry import Axis
-from limner.model.raster import FlatPage, InkMap
+from limner.model.raster import ScaledInk, ScaledPage
 from limner.pipeline.processes.progress import Stopwatch
 from limner.pipeline.sketch.placing import PageFrame
 from limner.pipeline.sketch.scale import drawn_width_mm, rescale
@@ -59,9 +59,9 @@ class Figure:
 
     Parameters
     ----------
-    page : FlatPage
-        The page, scale set.
-    ink : InkMap
+    page : ScaledPage
+        The page.
+    ink : ScaledInk
         Its ink, or that of the completed figures on a larger page.
     mirrored : tuple of Mirrored
         What is to be symmetric.
@@ -69,20 +69,19 @@ class Figure:
         Where the page's top left corner lies on the ink's raster.
     """
 
-    page: FlatPage
-    ink: InkMap
+    page: ScaledPage
+    ink: ScaledInk
     mirrored: tuple[Mirrored, ...] = ()
     origin_mm: tuple[float, float] = (0.0, 0.0)
 
     @property
     def frame(self) -> PageFrame:
         """Left, top, width and height of the page on the ink's raster."""
-        assert self.page.mm_per_px is not None
         height, width = self.page.grey.shape
         return (*self.origin_mm, width * self.page.mm_per_px, height * self.page.mm_per_px)
 
 
-def complete_figure(page: FlatPage, ink: InkMap, settings: TraceSettings, watch: Stopwatch) -> Figure:
+def complete_figure(page: ScaledPage, ink: ScaledInk, settings: TraceSettings, watch: Stopwatch) -> Figure:
     """Find the axis where one is asked for, complete a half-drawn figure, and set the drawing's width.
 
     Raises

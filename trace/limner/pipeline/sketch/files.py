@@ -36,9 +36,7 @@ def _svg(result: TraceResult, sketch: str) -> bytes:
 
 
 def _report(result: TraceResult, sketch: str) -> bytes:
-    mm_per_px = result.page.mm_per_photo_px
-    assert mm_per_px is not None
-    report = trace_report(result.drawing, shown(sketch), mm_per_px, result.seconds)
+    report = trace_report(result.drawing, shown(sketch), result.page.mm_per_photo_px, result.seconds)
     return (json.dumps(report, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 
 

@@ -85,9 +85,7 @@ def map_figure(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> S
         regions = build_regions(figure.ink, build_graph(figure.ink), RegionSettings(), figure.page, rules)
         rule_of = rule_of_area(settings, regions, figure.frame)
         zones = zone_values(settings, regions, figure.frame)
-    mm_per_px = figure.page.mm_per_photo_px
-    assert mm_per_px is not None
-    return SketchMap(regions, rule_of, zones, figure.mirrored, 1.0 / mm_per_px)
+    return SketchMap(regions, rule_of, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px)
 
 
 def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Drawn:

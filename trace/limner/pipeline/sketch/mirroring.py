@@ -62,7 +62,6 @@ def about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") ->
     if bare is not figure.ink:
         graph = build_graph(bare)
     done = complete_half(bare, graph, axis, one_sided=stay, within=within)
-    assert figure.ink.mm_per_px is not None
     left, top = (offset * figure.ink.mm_per_px for offset in done.offset_px)
     earlier = tuple(one.moved((left, top), 1.0) for one in figure.mirrored)
     if within is not None:

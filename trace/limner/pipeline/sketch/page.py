@@ -2,7 +2,7 @@
 
 from limner.capture import CaptureSettings, Picture, flatten_page, photo_of
 from limner.ink import InkSettings, early_reduction, extract_ink
-from limner.model.raster import FlatPage, InkMap
+from limner.model.raster import ScaledInk, ScaledPage
 from limner.pipeline.processes.progress import Stopwatch
 from limner.pipeline.sketch.scale import set_scale
 from limner.pipeline.sketch.settings import TraceSettings
@@ -10,7 +10,7 @@ from limner.pipeline.sketch.settings import TraceSettings
 __all__ = ["page_and_ink"]
 
 
-def page_and_ink(picture: Picture, settings: TraceSettings, watch: Stopwatch) -> tuple[FlatPage, InkMap]:
+def page_and_ink(picture: Picture, settings: TraceSettings, watch: Stopwatch) -> tuple[ScaledPage, ScaledInk]:
     """The page and the ink on it, at the page's scale.
 
     Parameters
@@ -24,7 +24,7 @@ def page_and_ink(picture: Picture, settings: TraceSettings, watch: Stopwatch) ->
 
     Returns
     -------
-    FlatPage, InkMap
+    ScaledPage, ScaledInk
 
     Raises
     ------

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from limner.model.raster import FlatPage, InkMap
+from limner.model.raster import FlatPage, InkMap, ScaledInk, ScaledPage
 
 __all__ = ["drawn_width_mm", "rescale", "set_scale"]
 
@@ -12,26 +12,23 @@ __all__ = ["drawn_width_mm", "rescale", "set_scale"]
 ASSUMED_DRAWING_WIDTH_MM = 100.0
 
 
-def set_scale(page: FlatPage, ink: InkMap) -> tuple[FlatPage, InkMap]:
+def set_scale(page: FlatPage, ink: InkMap) -> tuple[ScaledPage, ScaledInk]:
     """Give page and ink the page's scale; where it has none, the drawn part is taken as 100 mm wide."""
     page_px_per_ink_px = _page_px_per_ink_px(page, ink)
     mm_per_px = page.mm_per_px
     if mm_per_px is None:
         mm_per_px = ASSUMED_DRAWING_WIDTH_MM / (_drawn_columns(ink) * page_px_per_ink_px)
-    return replace(page, mm_per_px=mm_per_px), replace(ink, mm_per_px=mm_per_px * page_px_per_ink_px)
+    return page.scaled_to(mm_per_px), ink.scaled_to(mm_per_px * page_px_per_ink_px)
 
 
-def rescale(page: FlatPage, ink: InkMap, factor: float) -> tuple[FlatPage, InkMap]:
+def rescale(page: ScaledPage, ink: ScaledInk, factor: float) -> tuple[ScaledPage, ScaledInk]:
     """Enlarge both by a factor."""
-    assert page.mm_per_px is not None
-    assert ink.mm_per_px is not None
     page = replace(page, mm_per_px=page.mm_per_px * factor, scale_from="drawing")
     return page, replace(ink, mm_per_px=ink.mm_per_px * factor)
 
 
-def drawn_width_mm(ink: InkMap) -> float:
+def drawn_width_mm(ink: ScaledInk) -> float:
     """Width of the drawn part."""
-    assert ink.mm_per_px is not None
     return _drawn_columns(ink) * ink.mm_per_px
 
 

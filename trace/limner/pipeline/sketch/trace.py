@@ -14,7 +14,7 @@ from limner.pipeline.sketch.settings import TraceSettings
 
 if TYPE_CHECKING:
     from limner.model.drawing import Drawing
-    from limner.model.raster import FlatPage, InkMap
+    from limner.model.raster import ScaledInk, ScaledPage
     from limner.model.regionmap import RegionMap
     from limner.pipeline.sketch.figure import Figure
     from limner.pipeline.sketch.mapping import Drawn, SketchMap
@@ -41,10 +41,10 @@ class TraceResult:
     ----------
     drawing : Drawing
         The result.
-    page : FlatPage
-        The straightened page, scale set.
-    ink : InkMap
-        The ink on it, scale set; of the completed figure where half of it was drawn.
+    page : ScaledPage
+        The straightened page.
+    ink : ScaledInk
+        The ink on it; of the completed figure where half of it was drawn.
     mapped : SketchMap
         The planar map and what was done with it.
     smoothing_mm : float
@@ -59,8 +59,8 @@ class TraceResult:
     """
 
     drawing: "Drawing"
-    page: "FlatPage"
-    ink: "InkMap"
+    page: "ScaledPage"
+    ink: "ScaledInk"
     mapped: "SketchMap"
     smoothing_mm: float
     page_origin_mm: tuple[float, float] = (0.0, 0.0)

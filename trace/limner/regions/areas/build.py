@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from limner.errors import InputError
 from limner.model.arrays import Floats
-from limner.model.raster import FlatPage, InkMap
+from limner.model.raster import FlatPage, ScaledInk
 from limner.model.regionmap import Area, Edge, LineGraph, RegionMap
 from limner.regions.areas.names import name_areas
 from limner.regions.areas.sketch_colours import SOLID, sketch_colours, tint_areas
@@ -56,7 +56,7 @@ class _Draft:
 
 
 def build_regions(
-    ink: InkMap,
+    ink: ScaledInk,
     graph: LineGraph,
     settings: RegionSettings | None = None,
     page: FlatPage | None = None,
@@ -66,8 +66,8 @@ def build_regions(
 
     Parameters
     ----------
-    ink : InkMap
-        The ink, its scale known.
+    ink : ScaledInk
+        The ink.
     graph : LineGraph
         Its centrelines.
     settings : RegionSettings or None
@@ -86,11 +86,7 @@ def build_regions(
     ------
     InputError
         A rule's point lies in no area.
-    ValueError
-        The scale is not known.
     """
-    if ink.mm_per_px is None:
-        raise ValueError("areas need a scale: set mm_per_px first")
     settings = settings or RegionSettings()
     height, width = ink.coverage.shape
     page_mm = (width * ink.mm_per_px, height * ink.mm_per_px)
@@ -220,7 +216,7 @@ def _finish(
     faces: Faces,
     drafts: list[_Draft],
     page_mm: tuple[float, float],
-    ink: InkMap,
+    ink: ScaledInk,
     page: FlatPage | None,
 ) -> tuple[Area, ...]:
     """Order, name and tint the areas."""
@@ -272,9 +268,8 @@ def _finish(
     return tuple(areas)
 
 
-def _is_inked(draft: _Draft, ink: InkMap) -> bool:
+def _is_inked(draft: _Draft, ink: ScaledInk) -> bool:
     """Whether an area is the inside of a solid black."""
-    assert ink.mm_per_px is not None
     x, y = (int(value / ink.mm_per_px) for value in draft.inside)
     height, width = ink.coverage.shape
     return bool(ink.coverage[min(y, height - 1), min(x, width - 1)] >= 0.5)
@@ -304,12 +299,11 @@ def _neighbours(faces: Faces, index: dict[int, int]) -> list[set[int]]:
     return around
 
 
-def _labels(graph: LineGraph, faces: Faces, drafts: list[_Draft], ink: InkMap) -> NDArray[np.int32]:
+def _labels(graph: LineGraph, faces: Faces, drafts: list[_Draft], ink: ScaledInk) -> NDArray[np.int32]:
     """Area of each pixel of a reduced raster over the page, ink left out; -1 elsewhere."""
     height, width = ink.coverage.shape
     factor = min(1.0, _COLOUR_PX / max(height, width))
     size = (max(1, round(width * factor)), max(1, round(height * factor)))
-    assert ink.mm_per_px is not None
     scale = factor / ink.mm_per_px
     labels = np.full((size[1], size[0]), -1, np.int32)
     depth = [_depth(faces, draft.face) for draft in drafts]

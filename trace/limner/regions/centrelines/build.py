@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.arrays import Floats, Indices
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import Edge, EdgeKind, LineGraph
 from limner.regions.centrelines.middle import (
     CUT_END_RADII,
@@ -67,28 +67,21 @@ class _Working:
     factor: int
 
 
-def build_graph(ink: InkMap) -> LineGraph:
+def build_graph(ink: ScaledInk) -> LineGraph:
     """Find the centrelines of the ink.
 
     Parameters
     ----------
-    ink : InkMap
-        Its scale must be known.
+    ink : ScaledInk
+        The ink.
 
     Returns
     -------
     LineGraph
         Nodes are junctions, free ends (at the tip of the ink) and one point of each loop without junction;
         edges run from node to node, spaced about a tenth of a line width, and never cross.
-
-    Raises
-    ------
-    ValueError
-        The scale is not known.
     """
-    if ink.mm_per_px is None:
-        raise ValueError("centrelines need a scale: set mm_per_px first")
-    line_width_mm = ink.line_width_px * ink.mm_per_px
+    line_width_mm = ink.line_width_mm
     work = _reduce(ink)
     if work is None:
         return LineGraph(np.zeros((0, 2)), (), line_width_mm)
@@ -114,7 +107,7 @@ def build_graph(ink: InkMap) -> LineGraph:
     return without_points(LineGraph(to_mm(nodes), tuple(edges_mm), line_width_mm))
 
 
-def _reduce(ink: InkMap) -> _Working | None:
+def _reduce(ink: ScaledInk) -> _Working | None:
     """Cut the ink out and reduce it; None where there is none."""
     mask = ink.mask
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))

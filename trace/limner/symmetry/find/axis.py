@@ -18,7 +18,7 @@ from limner.errors import GeometryError
 from limner.geometry.rings import inside_rings
 from limner.model.arrays import Floats
 from limner.model.geometry import Axis
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import LineGraph
 from limner.symmetry.find.evidence import Ends, Samples, line_ends, line_samples
 from limner.symmetry.find.groups import another_half
@@ -67,7 +67,7 @@ ANOTHER = (
 
 
 def find_axis(
-    ink: InkMap,
+    ink: ScaledInk,
     graph: LineGraph,
     settings: SymmetrySettings | None = None,
     *,
@@ -78,7 +78,7 @@ def find_axis(
 
     Parameters
     ----------
-    ink : InkMap
+    ink : ScaledInk
         The ink.
     graph : LineGraph
         Its centrelines, in millimetres of the same raster.
@@ -137,7 +137,9 @@ def is_half_drawn(graph: LineGraph, axis: Axis, settings: SymmetrySettings | Non
     return bool(min((distance > reach).mean(), (distance < -reach).mean()) <= HALF_SHARE)
 
 
-def settle_side(ink: InkMap, graph: LineGraph, axis: Axis, settings: SymmetrySettings | None = None) -> Axis:
+def settle_side(
+    ink: ScaledInk, graph: LineGraph, axis: Axis, settings: SymmetrySettings | None = None
+) -> Axis:
     """Decide which side of an axis is kept, where that is still open: the better drawn one.
 
     Returns
@@ -278,9 +280,9 @@ def _matching(guide: Guide, samples: Samples) -> float | None:
     return None
 
 
-def _along_border(half: HalfCandidate, ink: InkMap) -> bool:
+def _along_border(half: HalfCandidate, ink: ScaledInk) -> bool:
     """Whether a line runs along a border of the page, where the picture was cut off."""
-    scale = ink.mm_per_px or 1.0
+    scale = ink.mm_per_px
     height, width = (scale * side for side in ink.coverage.shape)
     normal = (math.cos(half.turn), math.sin(half.turn))
     middle = half.offset - normal[0] * width / 2 - normal[1] * height / 2

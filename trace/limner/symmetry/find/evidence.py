@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.arrays import Floats
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import Edge, LineGraph
 
 __all__ = ["Ends", "Samples", "line_ends", "line_samples"]
@@ -156,15 +156,15 @@ def _along(edge: Edge, at: Floats, span: float) -> tuple[Floats, Floats, Floats]
     return spot(at), chord / norm[:, None], np.interp(at, arc, edge.width_mm)
 
 
-def line_ends(ink: InkMap, graph: LineGraph) -> Ends:
+def line_ends(ink: ScaledInk, graph: LineGraph) -> Ends:
     """Free ends of the drawn lines, with the tips of their ink.
 
     Parameters
     ----------
-    ink : InkMap
+    ink : ScaledInk
         Where the ink ends is read from its coverage.
     graph : LineGraph
-        Centrelines in millimetres of the same raster (1 pixel = 1 mm where the scale is unknown).
+        Centrelines in millimetres of the same raster.
     """
     degree = np.zeros(len(graph.nodes), int)
     for edge in graph.edges:
@@ -221,9 +221,9 @@ def _facing(tips: Floats, outward: Floats, reach: float) -> NDArray[np.bool_]:
     return np.asarray((faces & faces.T).any(axis=1))
 
 
-def _tips(ink: InkMap, points: Floats, outward: Floats, reach: float) -> Floats:
+def _tips(ink: ScaledInk, points: Floats, outward: Floats, reach: float) -> Floats:
     """Where the coverage falls to one half, going outwards from each end, to a quarter of a pixel."""
-    scale = ink.mm_per_px or 1.0
+    scale = ink.mm_per_px
     steps = np.arange(0.0, reach / scale + 0.25, 0.25)
     where = (points[:, None] + outward[:, None] * (steps * scale)[None, :, None]) / scale - 0.5
     across = where.astype(np.float32)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from limner.model.arrays import Floats
 from limner.model.geometry import Axis
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import LineGraph
 from limner.symmetry.find.evidence import Ends, Samples
 from limner.symmetry.find.half import half_candidates
@@ -32,7 +32,7 @@ APART_REACHES, CLEAR_REACHES = 1.0, 3.0
 
 
 def another_half(
-    ink: InkMap, graph: LineGraph, axis: Axis, samples: Samples, ends: Ends, reach_mm: float
+    ink: ScaledInk, graph: LineGraph, axis: Axis, samples: Samples, ends: Ends, reach_mm: float
 ) -> bool:
     """Whether a figure apart from the axis is half drawn about a line of its own.
 
@@ -61,7 +61,7 @@ def another_half(
     return False
 
 
-def _is_half(ink: InkMap, samples: Samples, ends: Ends, reach: float) -> bool:
+def _is_half(ink: ScaledInk, samples: Samples, ends: Ends, reach: float) -> bool:
     for candidate in half_candidates(ink, samples, ends, reach):
         normal = np.array([math.cos(candidate.turn), math.sin(candidate.turn)])
         on_it = np.abs(ends.tips @ normal - candidate.offset) < reach

@@ -25,7 +25,7 @@ import cv2
 import numpy as np
 
 from limner.model.arrays import Flags, Floats
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.symmetry.find.evidence import Ends, Samples
 
 __all__ = ["HalfCandidate", "half_candidates"]
@@ -107,18 +107,18 @@ class HalfCandidate:
 class _Scene:
     """What every candidate is weighed against."""
 
-    ink: InkMap
+    ink: ScaledInk
     samples: Samples
     ends: Ends
     reach: float
 
 
-def half_candidates(ink: InkMap, samples: Samples, ends: Ends, reach_mm: float) -> list[HalfCandidate]:
+def half_candidates(ink: ScaledInk, samples: Samples, ends: Ends, reach_mm: float) -> list[HalfCandidate]:
     """Possible axes of a half-drawn figure, best first.
 
     Parameters
     ----------
-    ink : InkMap
+    ink : ScaledInk
         The ink.
     samples : Samples
         Points of the drawing.
@@ -170,7 +170,7 @@ def _pairs(scene: _Scene) -> list[tuple[float, float]]:
 
 def _hull_sides(scene: _Scene) -> list[tuple[float, float]]:
     """Lines along the long sides of the convex hull of the ink: (turn, offset)."""
-    scale = scene.ink.mm_per_px or 1.0
+    scale = scene.ink.mm_per_px
     size = scene.samples.size / scale
     hull = _hull(scene.ink.mask)
     ring = np.concatenate([hull, hull[:1]])
@@ -284,10 +284,10 @@ def _arrival_odds(angle_deg: Floats) -> Floats:
 
 
 def _blunt_contacts(
-    ink: InkMap, turn: float, offset: float, extent: tuple[float, float]
+    ink: ScaledInk, turn: float, offset: float, extent: tuple[float, float]
 ) -> tuple[float, Floats]:
     """Weight of the contacts at which the ink is cut off by the line, and their places along it."""
-    scale, width = ink.mm_per_px or 1.0, ink.line_width_px
+    scale, width = ink.mm_per_px, ink.line_width_px
     normal = np.array([math.cos(turn), math.sin(turn)])
     along = np.array([-normal[1], normal[0]])
     step = 0.5
@@ -309,7 +309,7 @@ def _blunt_contacts(
     return total, np.array(places)
 
 
-def _runs(ink: InkMap, spots: Floats) -> list[tuple[int, int]]:
+def _runs(ink: ScaledInk, spots: Floats) -> list[tuple[int, int]]:
     """Stretches of ink along a line of spots: first index, and the one after the last."""
     where = spots.astype(np.float32)[:, None]
     cover = cv2.remap(

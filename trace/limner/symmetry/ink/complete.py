@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from limner.errors import GeometryError
 from limner.model.arrays import Floats, Singles
 from limner.model.geometry import Axis
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import LineGraph
 from limner.symmetry.find.axis import reach_of, settle_side
 from limner.symmetry.find.evidence import line_ends, line_samples
@@ -53,7 +53,7 @@ class Completed:
 
     Parameters
     ----------
-    ink : InkMap
+    ink : ScaledInk
         The whole figure; its page is grown where the mirror image would leave it.
     axis : Axis
         The axis in millimetres of the new page.
@@ -62,13 +62,13 @@ class Completed:
         (x + offset_px[0], y + offset_px[1]) in the new one.
     """
 
-    ink: InkMap
+    ink: ScaledInk
     axis: Axis
     offset_px: tuple[int, int]
 
 
 def complete_half(
-    ink: InkMap,
+    ink: ScaledInk,
     graph: LineGraph,
     axis: Axis,
     settings: SymmetrySettings | None = None,
@@ -80,7 +80,7 @@ def complete_half(
 
     Parameters
     ----------
-    ink : InkMap
+    ink : ScaledInk
         What is drawn.
     graph : LineGraph
         Its centrelines, in millimetres of the same raster.
@@ -105,7 +105,7 @@ def complete_half(
     """
     settings = settings or SymmetrySettings()
     axis = settle_side(ink, graph, axis, settings)
-    scale = ink.mm_per_px or 1.0
+    scale = ink.mm_per_px
     frame = in_pixels(frame_of(axis), scale)
     stays = pixels_that_stay(ink, one_sided, within)
     moving = np.where(stays, np.float32(0), ink.coverage) if stays is not None else ink.coverage.copy()
@@ -122,7 +122,7 @@ def complete_half(
         coverage[window] = np.maximum(coverage[window], np.where(stays, ink.coverage, 0))
         solid[window] |= ink.solid & stays
     back = np.array([[1.0, 0.0, -left], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
-    whole = InkMap(coverage, solid, ink.line_width_px, ink.mm_per_px, ink.to_photo @ back)
+    whole = ScaledInk(coverage, solid, ink.line_width_px, ink.to_photo @ back, scale)
     moved = replace(axis, x_mm=axis.x_mm + left * scale, y_mm=axis.y_mm + top * scale)
     return Completed(whole, moved, offset)
 
@@ -142,7 +142,7 @@ def _box(moving: Singles, frame: Frame, reach: float) -> Floats:
     return np.stack([mirrored.min(axis=0), mirrored.max(axis=0)])
 
 
-def _page(ink: InkMap, box: Floats) -> tuple[tuple[int, int], tuple[int, int]]:
+def _page(ink: ScaledInk, box: Floats) -> tuple[tuple[int, int], tuple[int, int]]:
     """Size (height, width) of the grown page, and what is added at its left and top."""
     height, width = ink.coverage.shape
     margin = MARGIN_WIDTHS * ink.line_width_px + 4
@@ -152,9 +152,9 @@ def _page(ink: InkMap, box: Floats) -> tuple[tuple[int, int], tuple[int, int]]:
     return (height + top + bottom, width + left + right), (left, top)
 
 
-def _draw_on(moving: Singles, ink: InkMap, graph: LineGraph, frame: Frame, reach: float) -> None:
+def _draw_on(moving: Singles, ink: ScaledInk, graph: LineGraph, frame: Frame, reach: float) -> None:
     """Draw lines that stop short of the axis on to it, in place."""
-    scale = ink.mm_per_px or 1.0
+    scale = ink.mm_per_px
     ends = line_ends(ink, graph)
     tips = ends.tips / scale
     distance = frame.distance(tips)

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from limner.model.arrays import Floats, Singles
 from limner.model.geometry import Axis
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.model.regionmap import LineGraph
 from limner.symmetry.find.evidence import line_samples
 from limner.symmetry.find.guide import guide_lines
@@ -89,18 +89,18 @@ class _Strip:
 
 
 def erase_guide(
-    ink: InkMap,
+    ink: ScaledInk,
     graph: LineGraph,
     axis: Axis,
     *,
     one_sided: Sequence[Floats] = (),
     within: Sequence[Floats] | None = None,
-) -> InkMap:
+) -> ScaledInk:
     """Erase a guide line drawn along the axis of a half-drawn figure, or what the ink kept of it.
 
     Parameters
     ----------
-    ink : InkMap
+    ink : ScaledInk
         What is drawn.
     graph : LineGraph
         Its centrelines, in millimetres of the same raster.
@@ -113,7 +113,7 @@ def erase_guide(
 
     Returns
     -------
-    InkMap
+    ScaledInk
         The same object where there is nothing to erase; else the centrelines are no longer its own.
     """
     strip = _strip(ink, graph, axis)
@@ -141,9 +141,9 @@ def erase_guide(
     return replace(ink, coverage=coverage, solid=ink.solid & (coverage >= np.float32(0.5)))
 
 
-def _strip(ink: InkMap, graph: LineGraph, axis: Axis) -> _Strip | None:
+def _strip(ink: ScaledInk, graph: LineGraph, axis: Axis) -> _Strip | None:
     """The strip that is looked at, pixels; None where the axis misses the drawing."""
-    scale, width = ink.mm_per_px or 1.0, ink.line_width_px
+    scale, width = ink.mm_per_px, ink.line_width_px
     frame, near, seen = in_pixels(frame_of(axis), scale), NEAR_WIDTHS * width, False
     segment = REMNANT_WIDTHS * width
     samples = line_samples(graph)
@@ -167,7 +167,7 @@ def _odd(length: float) -> int:
     return 2 * math.ceil(length / 2) + 1
 
 
-def _opened(ink: InkMap, strip: _Strip) -> tuple[Singles, Singles]:
+def _opened(ink: ScaledInk, strip: _Strip) -> tuple[Singles, Singles]:
     """The ink in the strip, and what of it passes the opening."""
     columns, rows = strip.spots()
     drawn = np.asarray(cv2.remap(ink.coverage, columns, rows, cv2.INTER_LINEAR, borderValue=0.0), np.float32)

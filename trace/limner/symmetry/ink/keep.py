@@ -7,20 +7,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.arrays import Floats
-from limner.model.raster import InkMap
+from limner.model.raster import ScaledInk
 from limner.symmetry.paths.one_sided import AROUND_WIDTHS
 
 __all__ = ["pixels_that_stay"]
 
 
 def pixels_that_stay(
-    ink: InkMap, one_sided: Sequence[Floats], within: Sequence[Floats] | None
+    ink: ScaledInk, one_sided: Sequence[Floats], within: Sequence[Floats] | None
 ) -> NDArray[np.bool_] | None:
     """Pixels that are not to be mirrored, or None where all are.
 
     Parameters
     ----------
-    ink : InkMap
+    ink : ScaledInk
         The ink.
     one_sided : sequence of ndarray, shape (n, 2)
         Closed rings in millimetres around what is on one side only; their own ink stays, too.
@@ -33,7 +33,7 @@ def pixels_that_stay(
     """
     if not one_sided and within is None:
         return None
-    scale = ink.mm_per_px or 1.0
+    scale = ink.mm_per_px
     stays = np.zeros(ink.coverage.shape, np.uint8)
     if within is not None:
         stays = 1 - _filled(within, stays, scale)
