@@ -80,11 +80,13 @@ def mapped(sketches: Path) -> SketchMap:
     found = trace(sketches / "half-diver.jpg", TraceSettings(mirror="auto")).mapped
     ring = np.array([[0.0, 0.0], [1 / 3, 0.0], [0.1, 5e-324]])
     part = Mirrored(Axis(1 / 3, 0.1, 89.99999999999999, 0.7, "by hand", "left"), (ring, ring + 1), ("eye",))
+    first, *others = found.regions.areas
+    areas = (dataclasses.replace(first, rule=2, inked=True), *others)
     return dataclasses.replace(
         found,
+        regions=dataclasses.replace(found.regions, areas=areas),
         zones=(Zone((ring,), 0.1 / 3, 7, "zone 1"), Zone((ring, ring))),
         mirrored=(*found.mirrored, part),
-        rule_of={found.regions.areas[0].name: 2},
     )
 
 
@@ -186,7 +188,8 @@ SPOILED = {
     "a point of one coordinate": _set("areas", 0, "inside", [1.0]),
     "ink that is solid by number": _set("ink", "solid", 0, 1),
     "ink of no piece": _set("ink", "piece", 0, -1),
-    "a rule without a number": _set("rule_of", {"face": "2"}),
+    "a rule without a number": _set("areas", 0, "rule", "face"),
+    "an area that is inked by number": _set("areas", 0, "inked", 1),
     "an axis with an unknown side": _set("mirrored", 0, "axis", "keep", "top"),
     "a zone with a text for smoothing": _set("zones", 0, "smoothing_mm", "0.1"),
     "a size that is no number": _set("size", [None, 1.0]),
@@ -295,7 +298,9 @@ def test_a_kept_map_with_a_rule_that_the_job_does_not_have_is_made_anew(job_file
     for path in (job_file.parent / KEPT_FOLDER).glob("*.map"):
         kept = store.load_map(path.stem)
         assert kept is not None
-        store.save_map(path.stem, dataclasses.replace(kept, rule_of={"face": 7}))
+        areas = tuple(dataclasses.replace(area, rule=7) for area in kept.regions.areas)
+        regions = dataclasses.replace(kept.regions, areas=areas)
+        store.save_map(path.stem, dataclasses.replace(kept, regions=regions))
     for path in (job_file.parent / KEPT_FOLDER).glob("*.json"):
         path.unlink()
     assert sheet_files(build_sheet(load_job(job_file), workers=1)) == truth

@@ -35,11 +35,11 @@ def awkward_path(seed: int) -> CubicPath:
 
 def some_trace() -> Kept:
     area = Shape(
-        "sch\u00e4re-\u87f9", "area", (awkward_path(1), awkward_path(2)), "#ff8040", 0.1 / 3, 1e3 / 7, 2
+        "sch\u00e4re-\u87f9", "area", (awkward_path(1), awkward_path(2)), "#ff8040", 0.1 / 3, 1e3 / 7, 2, 3
     )
     line = Shape("line-1", "line", (awkward_path(3),), "#000000", 5e-324)
     axis = Axis(10 / 3, 0.1, 89.99999999999999, 0.7, "half", "left")
-    return Kept(Drawing(100 / 3, 50.0, (area,), (line,), 0.123, axis), {area.name: 3}, 11.1 / 7)
+    return Kept(Drawing(100 / 3, 50.0, (area,), (line,), 0.123, axis), 11.1 / 7)
 
 
 def some_cut() -> Cut:
@@ -153,8 +153,9 @@ def test_anything_may_stand_in_an_entry(tmp_path: Path, body: bytes) -> None:
         (b'"bridged_gaps":2', b'"bridged_gaps":-2'),
         (b'"area_mm2":0.0', b'"area_mm2":1' + b"0" * 400),
         (b'"name":"line-1"', b'"name":["line-1"]'),
-        (b":3}", b":-3}"),
-        (b':3}', b':"3"}'),
+        (b'"rule":3', b'"rule":-3'),
+        (b'"rule":3', b'"rule":"3"'),
+        (b'"inked":false', b'"inked":0'),
         (b'"paths":[', b'"paths":[[[1,2,3],[true],[true]],'),
         (b'"paths":[', b'"paths":[[[1,2,3,4,5,6,7,8],[true],[true]],'),
         (b'"score":0.7', b'"score":Infinity'),

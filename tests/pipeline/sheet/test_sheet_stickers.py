@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -114,7 +115,8 @@ def test_a_kept_rule_that_the_job_does_not_have_is_not_believed(job_file: Path) 
     key = stickers._keys(job, job.stickers[0], stickers._trace_settings(job, job.stickers[0], palette)).trace
     kept = store.load(key)
     assert kept is not None
-    store.save(key, Kept(kept.drawing, {"ring": 7}, kept.px_per_mm))
+    fills = tuple(replace(shape, rule=7) for shape in kept.drawing.fills)
+    store.save(key, Kept(replace(kept.drawing, fills=fills), kept.px_per_mm))
     assert build_sheet(job, workers=1).retraced == ("one",)
 
 

@@ -155,6 +155,7 @@ def test_a_solid_black_stays_black_where_lines_are_left_out():
     box = drawn([BOX]).coverage
     regions = regions_of(clean_ink(np.maximum(box, disc), 8.0, 0.1, solid=disc))
     assert [area.fill == SOLID for area in regions.areas] == [False, True]
+    assert [area.inked for area in regions.areas] == [False, True]
 
 
 def test_a_coloured_sketch_keeps_its_colours():
@@ -176,6 +177,21 @@ def test_rules_name_fill_order_and_smooth_the_area_around_their_point():
     eye = by_point(regions, 12, 20)
     assert (eye.name, eye.fill, eye.smoothing_mm, eye.nodes) == ("eye", "#123456", 0.3, 12)
     assert regions.areas[0].name == "cheek"
+
+
+def test_an_area_knows_the_rule_that_hit_it():
+    rules = (AreaRule((12, 20), name="eye", number=4), AreaRule((8, 8), number=5))
+    regions = regions_of(drawn(WITH_EYE), area_rules=rules)
+    assert {area.name: area.rule for area in regions.areas}["eye"] == 4
+    assert by_point(regions, 8, 8).rule == 5
+    assert all(area.rule is None for area in regions_of(drawn(WITH_EYE)).areas)
+
+
+def test_of_two_rules_for_an_area_the_one_that_fills_it_is_known():
+    filled, named = AreaRule((12, 20), fill="#c8503c", number=0), AreaRule((12, 21), name="eye", number=1)
+    for rules in ((filled, named), (named, filled)):
+        eye = by_point(regions_of(drawn(WITH_EYE), area_rules=rules), 12, 20)
+        assert (eye.name, eye.fill, eye.rule) == ("eye", "#c8503c", 0)
 
 
 def test_two_areas_of_one_name_become_one():

@@ -271,13 +271,28 @@ def test_pairs_about_a_lying_axis_are_top_and_bottom() -> None:
     assert [s.name for s in result.fills] == ["fin-top", "fin-bottom"]
 
 
-def test_a_twin_named_by_the_user_keeps_its_name_and_fill() -> None:
+def test_a_twin_with_a_rule_of_its_own_keeps_its_name_fill_and_rule() -> None:
     one, other = (
         shape("area-1", circle(35, 40, 5), fill="#000001"),
-        shape("odd-eye", circle(66, 41, 5), fill="#00ff00"),
+        replace(shape("odd-eye", circle(66, 41, 5), fill="#00ff00"), rule=3),
     )
-    result = mirror_drawing(drawing(one, other), UPRIGHT, own_names={"odd-eye"})
-    assert [(s.name, s.fill) for s in result.fills] == [("area-1", "#000001"), ("odd-eye", "#00ff00")]
+    result = mirror_drawing(drawing(one, other), UPRIGHT)
+    assert [(s.name, s.fill, s.rule) for s in result.fills] == [
+        ("area-1", "#000001", None),
+        ("odd-eye", "#00ff00", 3),
+    ]
+
+
+def test_both_of_a_pair_have_the_rule_of_the_one_that_is_kept() -> None:
+    one, other = (
+        replace(shape("eye", circle(35, 40, 5)), rule=1, inked=True),
+        shape("area-2", circle(66, 41, 5)),
+    )
+    result = mirror_drawing(drawing(one, other), UPRIGHT)
+    assert [(s.name, s.rule, s.inked) for s in result.fills] == [
+        ("eye-left", 1, True),
+        ("eye-right", 1, True),
+    ]
 
 
 def test_what_stays_one_sided_stays_as_drawn() -> None:

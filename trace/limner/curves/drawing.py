@@ -192,7 +192,9 @@ def _areas(regions: RegionMap, fitted: _Fitted) -> tuple[Shape, ...]:
 def _area(area: Area, k: int, fitted: _Fitted) -> Shape:
     path, error = _outline(area.outline, fitted)
     fill = area.fill or TINTS[k % len(TINTS)]
-    return Shape(area.name, "area", (path,), fill, error, area.area_mm2, area.bridged_gaps)
+    return Shape(
+        area.name, "area", (path,), fill, error, area.area_mm2, area.bridged_gaps, area.rule, area.inked
+    )
 
 
 def _ink(rings: tuple[InkRing, ...], fits: list[Fit], settings: CurveSettings) -> tuple[Shape, ...]:

@@ -35,6 +35,11 @@ class Shape:
         Visible size of the area; 0 where it does not apply (lines).
     bridged_gaps : int
         How many gaps in the pencil its outline bridges.
+    rule : int or None
+        Number of the rule that the user gave for the area (of several, of the one that gives its fill);
+        None: no rule hit it.
+    inked : bool
+        Whether the area is the inside of a solid black, and nobody gave it another colour.
     """
 
     name: str
@@ -44,6 +49,8 @@ class Shape:
     error_mm: float
     area_mm2: float = 0.0
     bridged_gaps: int = 0
+    rule: int | None = None
+    inked: bool = False
 
     def __post_init__(self) -> None:
         if not self.paths or not all(path.closed for path in self.paths):

@@ -122,6 +122,11 @@ class Area:
         Its own smoothing; None: the drawing's.
     nodes : int or None
         Its own budget of nodes; None: no limit of its own.
+    rule : int or None
+        Number of the rule that the user gave for it (of several, of the one that gives its fill); None:
+        no rule hit it.
+    inked : bool
+        Whether it is the inside of a solid black, and nobody gave it another colour.
     """
 
     name: str
@@ -135,6 +140,8 @@ class Area:
     bridged_gaps: int = 0
     smoothing_mm: float | None = None
     nodes: int | None = None
+    rule: int | None = None
+    inked: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

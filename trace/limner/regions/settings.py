@@ -47,6 +47,8 @@ class AreaRule:
         Its own budget of nodes.
     skip : bool
         Leave it unfilled: what lies under it shows.
+    number : int or None
+        What its areas are marked with, so that the rule that made them is known later on.
     """
 
     at_mm: tuple[float, float]
@@ -56,3 +58,4 @@ class AreaRule:
     smoothing_mm: float | None = None
     nodes: int | None = None
     skip: bool = False
+    number: int | None = None

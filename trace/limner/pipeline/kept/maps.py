@@ -35,7 +35,6 @@ def map_to_json(mapped: SketchMap) -> dict[str, Any]:
         "areas": [_area_to_json(area) for area in regions.areas],
         "silhouettes": list(regions.silhouettes),
         "ink": _ink_to_json(regions.ink),
-        "rule_of": mapped.rule_of,
         "zones": [_zone_to_json(zone) for zone in mapped.zones],
         "mirrored": [_mirrored_to_json(one) for one in mapped.mirrored],
         "px_per_mm": mapped.px_per_mm,
@@ -64,7 +63,6 @@ def map_from_json(data: Any) -> SketchMap:
     )
     return SketchMap(
         regions,
-        {text(name): index(rule) for name, rule in data["rule_of"].items()},
         tuple(_zone_from_json(zone) for zone in data["zones"]),
         tuple(_mirrored_from_json(one) for one in data["mirrored"]),
         number(data["px_per_mm"]),
@@ -102,6 +100,8 @@ def _area_from_json(data: Any, edges: Sequence[Edge], count: int) -> Area:
     x, y = (number(value) for value in data["inside"])
     if not isinstance(data["order"], int):
         raise ValueError("not a place in the stack")
+    if not isinstance(data["inked"], bool):
+        raise ValueError("neither inked nor not")
     return Area(
         text(data["name"]),
         _cycle(data["outline"], edges),
@@ -114,6 +114,8 @@ def _area_from_json(data: Any, edges: Sequence[Edge], count: int) -> Area:
         index(data["bridged_gaps"]),
         None if data["smoothing_mm"] is None else number(data["smoothing_mm"]),
         None if data["nodes"] is None else index(data["nodes"]),
+        None if data["rule"] is None else index(data["rule"]),
+        data["inked"],
     )
 
 

@@ -66,14 +66,11 @@ class Kept:
     ----------
     drawing : Drawing
         The result.
-    rule_of : dict of str to int
-        For each area that an area table hit: the index of that table.
     px_per_mm : float
         Pixels of the page per millimetre of the drawing.
     """
 
     drawing: Drawing
-    rule_of: dict[str, int]
     px_per_mm: float
 
 
@@ -215,7 +212,6 @@ def _digest(key: str, body: bytes) -> bytes:
 def _to_json(kept: Kept) -> dict[str, Any]:
     drawing = kept.drawing
     return {
-        "rule_of": kept.rule_of,
         "px_per_mm": kept.px_per_mm,
         "size": [drawing.width_mm, drawing.height_mm],
         "line_width_mm": drawing.line_width_mm,
@@ -226,7 +222,7 @@ def _to_json(kept: Kept) -> dict[str, Any]:
 
 
 def _shape_to_json(shape: Shape) -> dict[str, Any]:
-    fields = ("name", "role", "fill", "error_mm", "area_mm2", "bridged_gaps")
+    fields = ("name", "role", "fill", "error_mm", "area_mm2", "bridged_gaps", "rule", "inked")
     return {
         **{name: getattr(shape, name) for name in fields},
         "paths": [_path_to_json(path) for path in shape.paths],
@@ -242,13 +238,14 @@ def _from_json(data: Any) -> Kept:
     fills, lines = (tuple(_shape_from_json(shape) for shape in data[layer]) for layer in ("fills", "lines"))
     width, height = (number(value) for value in data["size"])
     drawing = Drawing(width, height, fills, lines, number(data["line_width_mm"]), axis)
-    rules = {str(name): index(rule) for name, rule in data["rule_of"].items()}
-    return Kept(drawing, rules, number(data["px_per_mm"]))
+    return Kept(drawing, number(data["px_per_mm"]))
 
 
 def _shape_from_json(data: Any) -> Shape:
     if data["role"] not in _ROLES:
         raise ValueError("not a shape")
+    if not isinstance(data["inked"], bool):
+        raise ValueError("neither inked nor not")
     return Shape(
         text(data["name"]),
         data["role"],
@@ -257,6 +254,8 @@ def _shape_from_json(data: Any) -> Shape:
         number(data["error_mm"]),
         number(data["area_mm2"]),
         index(data["bridged_gaps"]),
+        None if data["rule"] is None else index(data["rule"]),
+        data["inked"],
     )
 
 

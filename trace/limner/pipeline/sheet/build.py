@@ -13,7 +13,6 @@ from limner.pipeline.kept.store import Store
 from limner.pipeline.processes.pool import Crew
 from limner.pipeline.processes.progress import Observer, Stopwatch
 from limner.pipeline.sheet.stickers import Progress, StickerWork
-from limner.regions import SOLID
 from limner.sheet import compose_sheet
 
 __all__ = ["KEPT_FOLDER", "SHEET_FILES", "SheetResult", "build_sheet"]
@@ -93,24 +92,21 @@ def build_sheet(
         require_opencv()
         made = work.finish(progress)
     with watch.stage("layout"):
-        rules = zip(job.stickers, made.rules, strict=True)
-        colours = [_colours(sticker, rule_of, palette) for sticker, rule_of in rules]
+        colours = [_colours(sticker, palette) for sticker in job.stickers]
         sheet = compose_sheet(made.stickers, settings, colours, standout_colour)
     with watch.stage("checks"):
         return SheetResult(sheet, check_sheet(sheet), made.retraced)
 
 
-def _colours(
-    sticker: StickerTable, rule_of: dict[str, int], palette: Palette
-) -> Callable[[Shape], PressColour]:
+def _colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], PressColour]:
     """What gives each shape of one sticker the colour it prints in."""
     ink = palette.of(sticker.ink, one_ink=True)
 
     def colour(shape: Shape) -> PressColour:
         # What lies inside of a solid black is covered by it: the same ink, so that none is wasted.
-        if shape.role in ("line", "solid") or (shape.fill == SOLID and shape.name not in rule_of):
+        if shape.role in ("line", "solid") or shape.inked:
             return ink
-        fill = sticker.area[rule_of[shape.name]].fill if shape.name in rule_of else None
+        fill = None if shape.rule is None else sticker.area[shape.rule].fill
         if fill is not None:
             return palette.of(fill)
         # A tint of limner's own, or a colour of the sketch itself.

@@ -40,14 +40,11 @@ class Made:
     ----------
     stickers : tuple of PreparedSticker
         In the order of the job.
-    rules : tuple of dict of str to int
-        For each sticker: for each area that an area table hit, the index of that table.
     retraced : tuple of str
         Names of the stickers that were traced anew rather than taken from the kept results.
     """
 
     stickers: tuple[PreparedSticker, ...]
-    rules: tuple[dict[str, int], ...]
     retraced: tuple[str, ...]
 
 
@@ -157,7 +154,6 @@ class StickerWork:
         parts = [made[number] for number in range(len(self._tasks))]
         return Made(
             tuple(sticker for _, sticker in parts),
-            tuple(traced.rule_of for traced, _ in parts),
             tuple(task.settings.name for task in self._tasks if task.traced is None),
         )
 
@@ -206,7 +202,7 @@ def _task(job: Job, number: int, tracing: TraceSettings, store: Store | None, ke
     """A sticker with what is kept of it: its drawing, and its cut line if the drawing is there."""
     sticker = job.stickers[number]
     traced = None if store is None else store.load(keys.trace)
-    if traced is not None and not all(rule < len(sticker.area) for rule in traced.rule_of.values()):
+    if traced is not None and not _is_of(traced, sticker):
         traced = None
     cut = None if store is None or traced is None else store.load_cut(keys.cut)
     return StickerTask(
@@ -219,6 +215,11 @@ def _task(job: Job, number: int, tracing: TraceSettings, store: Store | None, ke
         store,
         keys.map,
     )
+
+
+def _is_of(traced: Kept, sticker: StickerTable) -> bool:
+    """Whether a drawing, however it came there, speaks of nothing that its sticker does not have."""
+    return all(shape.rule is None or shape.rule < len(sticker.area) for shape in traced.drawing.shapes)
 
 
 def _save(store: Store, keys: _Keys, task: StickerTask, result: _Result) -> None:

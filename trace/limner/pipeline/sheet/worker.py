@@ -81,16 +81,17 @@ def _traced(task: StickerTask) -> Kept:
     mapped = None if task.store is None else task.store.load_map(task.map_key)
     if mapped is not None and _is_of(mapped, task):
         drawn = redraw(mapped, task.tracing)
-        return Kept(drawn.drawing, drawn.rule_of, mapped.px_per_mm)
+        return Kept(drawn.drawing, mapped.px_per_mm)
     result = trace(task.path, task.tracing)
     if task.store is not None:
         task.store.save_map(task.map_key, result.mapped)
-    return Kept(result.drawing, result.rule_of, result.mapped.px_per_mm)
+    return Kept(result.drawing, result.mapped.px_per_mm)
 
 
 def _is_of(mapped: SketchMap, task: StickerTask) -> bool:
     """Whether a map, however it came there, speaks of nothing that its sticker does not have."""
-    return all(rule < len(task.tracing.areas) for rule in mapped.rule_of.values())
+    rules = len(task.tracing.areas)
+    return all(area.rule is None or area.rule < rules for area in mapped.regions.areas)
 
 
 def fit_cut(points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:

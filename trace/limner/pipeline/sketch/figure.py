@@ -3,7 +3,6 @@
 What knows of symmetry is loaded only then.
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -23,9 +22,6 @@ if TYPE_CHECKING:
     from limner.job import MirrorTable
 
 __all__ = ["Figure", "Mirrored", "complete_figure", "even_out"]
-
-
-_SIDE = re.compile(r"-(left|right|top|bottom)$")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,26 +114,17 @@ def _scaled(figure: Figure, factor: float) -> Figure:
     return Figure(page, ink, mirrored, (figure.origin_mm[0] * factor, figure.origin_mm[1] * factor))
 
 
-def even_out(
-    drawing: Drawing, mirrored: Sequence[Mirrored], rule_of: dict[str, int], watch: Stopwatch
-) -> tuple[Drawing, dict[str, int]]:
+def even_out(drawing: Drawing, mirrored: Sequence[Mirrored], watch: Stopwatch) -> Drawing:
     """Replace one half of each mirrored figure by the exact reflection of the other.
 
     Returns
     -------
-    drawing : Drawing
+    Drawing
         Symmetric to rounding, but for what is to stay one-sided.
-    rule_of : dict of str to int
-        The same as given, with the names of pairs ("eye-left", "eye-right") for those that were "eye".
     """
     for one in mirrored:
         with watch.stage("symmetry"):
             from limner.symmetry import mirror_drawing
 
-            drawing = mirror_drawing(
-                drawing, one.axis, one_sided=one.one_sided, own_names=tuple(rule_of), within=one.within
-            )
-        names = (shape.name for shape in drawing.fills)
-        rules = {name: rule_of.get(name, rule_of.get(_SIDE.sub("", name))) for name in names}
-        rule_of = {name: rule for name, rule in rules.items() if rule is not None}
-    return drawing, rule_of
+            drawing = mirror_drawing(drawing, one.axis, one_sided=one.one_sided, within=one.within)
+    return drawing

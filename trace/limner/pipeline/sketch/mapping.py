@@ -33,8 +33,6 @@ class SketchMap:
     ----------
     regions : RegionMap
         The planar map, bridges included.
-    rule_of : dict of str to int
-        For each area that an area table hit: the index of that table.
     zones : tuple of Zone
         Parts of the page with their own smoothing.
     mirrored : tuple of Mirrored
@@ -44,7 +42,6 @@ class SketchMap:
     """
 
     regions: RegionMap
-    rule_of: dict[str, int]
     zones: "tuple[Zone, ...]"
     mirrored: "tuple[Mirrored, ...]"
     px_per_mm: float
@@ -58,14 +55,11 @@ class Drawn:
     ----------
     drawing : Drawing
         The result.
-    rule_of : dict of str to int
-        For each area of the drawing that an area table hit: the index of that table.
     smoothing_mm : float
         The smoothing that was used.
     """
 
     drawing: Drawing
-    rule_of: dict[str, int]
     smoothing_mm: float
 
 
@@ -77,15 +71,14 @@ def map_figure(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> S
     GeometryError
         A point of the settings lies in no area, or a zone is none.
     """
-    from limner.pipeline.sketch.placing import area_rules, rule_of_area, zone_values
+    from limner.pipeline.sketch.placing import area_rules, zone_values
     from limner.regions import RegionSettings, build_graph, build_regions
 
     with watch.stage("regions"):
         rules = area_rules(settings, figure.frame)
         regions = build_regions(figure.ink, build_graph(figure.ink), RegionSettings(), figure.page, rules)
-        rule_of = rule_of_area(settings, regions, figure.frame)
         zones = zone_values(settings, regions, figure.frame)
-    return SketchMap(regions, rule_of, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px)
+    return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px)
 
 
 def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Drawn:
@@ -104,5 +97,4 @@ def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Dr
     with watch.stage("curves"):
         curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
         drawing = trace_curves(regions, curves, mapped.zones)
-    drawing, rule_of = even_out(drawing, mapped.mirrored, mapped.rule_of, watch)
-    return Drawn(drawing, rule_of, smoothing_mm)
+    return Drawn(even_out(drawing, mapped.mirrored, watch), smoothing_mm)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.geometry.rings import inside_rings
 from limner.model.drawing import Zone
 from limner.model.regionmap import Cycle, LineGraph, RegionMap
 from limner.pipeline.sketch.settings import TraceSettings
@@ -16,7 +15,7 @@ from limner.regions import AreaRule
 if TYPE_CHECKING:
     from limner.colour import ColourSpec
 
-__all__ = ["PageFrame", "area_rules", "rule_of_area", "zone_values"]
+__all__ = ["PageFrame", "area_rules", "zone_values"]
 
 PageFrame = tuple[float, float, float, float]
 """Left, top, width and height of the page in millimetres of the drawing."""
@@ -47,6 +46,7 @@ def area_rules(settings: TraceSettings, frame: PageFrame) -> tuple[AreaRule, ...
             smoothing_mm=table.smoothing,
             nodes=table.nodes,
             skip=table.skip,
+            number=number,
         )
         for number, table in enumerate(settings.areas)
         for point in table.at
@@ -56,19 +56,6 @@ def area_rules(settings: TraceSettings, frame: PageFrame) -> tuple[AreaRule, ...
 def _shared_name(number: int, points: int) -> str | None:
     """Several points of a table without a name still join their areas."""
     return f"joined-{number + 1}" if points > 1 else None
-
-
-def rule_of_area(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -> dict[str, int]:
-    """For each area that a table hits: the index of that table (of the last one, if several do)."""
-    found: dict[str, int] = {}
-    points = np.array([_at(point, frame) for table in settings.areas for point in table.at]).reshape(-1, 2)
-    numbers = [number for number, table in enumerate(settings.areas) for _ in table.at]
-    for area in regions.areas:
-        rings = [cycle_points(regions.graph, cycle) for cycle in (area.outline, *area.holes)]
-        for number, hit in zip(numbers, inside_rings(points, rings), strict=True):
-            if hit or area.name == settings.areas[number].name:
-                found[area.name] = number
-    return found
 
 
 def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -> tuple[Zone, ...]:

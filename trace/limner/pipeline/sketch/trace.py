@@ -52,8 +52,6 @@ class TraceResult:
     page_origin_mm : tuple of float
         Where the page's top left corner lies in the drawing: not at (0, 0) where a completed half needs
         a larger page.
-    rule_of : dict of str to int
-        For each area that an area table hit: the index of that table.
     seconds : dict of str to float
         Wall time of each stage.
     """
@@ -64,7 +62,6 @@ class TraceResult:
     mapped: "SketchMap"
     smoothing_mm: float
     page_origin_mm: tuple[float, float] = (0.0, 0.0)
-    rule_of: dict[str, int] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -146,6 +143,5 @@ def _drawn(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> Trace
         mapped,
         drawn.smoothing_mm,
         figure.origin_mm,
-        drawn.rule_of,
         watch.seconds,
     )

@@ -135,13 +135,17 @@ def _apply_rules(
 
 
 def _combined(first: AreaRule, second: AreaRule) -> AreaRule:
-    """Two rules for one area: what the second says counts, where it says something."""
+    """Two rules for one area: what the second says counts, where it says something.
+
+    The number is that of the rule that gives the fill, as colours for print are looked up by it.
+    """
     said = {
         key: getattr(second, key)
         for key in ("name", "fill", "order", "smoothing_mm", "nodes")
         if getattr(second, key) is not None
     }
-    return replace(first, **said, skip=first.skip or second.skip)
+    last = first if second.fill is None and first.fill is not None else second
+    return replace(first, **said, skip=first.skip or second.skip, number=last.number)
 
 
 def _face_at(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[float, float]) -> int:
@@ -242,9 +246,8 @@ def _finish(
     if page is not None and drafts:
         own = sketch_colours(ink, page, _labels(graph, faces, drafts, ink), len(drafts))
         fills = [given or found for given, found in zip(fills, own, strict=True)]
-    fills = [
-        fill or (SOLID if _is_inked(draft, ink) else None) for fill, draft in zip(fills, drafts, strict=True)
-    ]
+    inked = [fill is None and _is_inked(draft, ink) for fill, draft in zip(fills, drafts, strict=True)]
+    fills = [SOLID if black else fill for fill, black in zip(fills, inked, strict=True)]
     fills = list(tint_areas(names, sizes, _neighbours(faces, index), fills))
     areas = []
     for number, (draft, rule) in enumerate(zip(drafts, rules, strict=True)):
@@ -263,6 +266,8 @@ def _finish(
                 bridged_gaps=sum(graph.edges[e].kind == "bridge" for cycle in cycles for e, _ in cycle),
                 smoothing_mm=rule.smoothing_mm,
                 nodes=rule.nodes,
+                rule=rule.number,
+                inked=inked[number],
             )
         )
     return tuple(areas)

@@ -43,7 +43,6 @@ def mirror_drawing(
     settings: SymmetrySettings | None = None,
     *,
     one_sided: Collection[str] = (),
-    own_names: Collection[str] = (),
     within: Sequence[Floats] | None = None,
 ) -> Drawing:
     """Replace one side of a drawing by the mirror image of the other.
@@ -59,9 +58,6 @@ def mirror_drawing(
     one_sided : collection of str
         Names of shapes that stay as they are drawn, on whichever side; so does the ink in and around
         areas of these names (`limner.symmetry.paths.one_sided`).
-    own_names : collection of str
-        Names that the user gave. A shape on the side given up that is the twin of a kept one passes its
-        name and fill to the reflection when its name is among these.
     within : sequence of ndarray, shape (n, 2), optional
         Closed rings in millimetres: only shapes whose middle lies inside them (even-odd) are mirrored,
         so that a drawing of several figures can have an axis for each.
@@ -70,7 +66,9 @@ def mirror_drawing(
     -------
     Drawing
         Shapes in the order of the originals, each twin right after its own; its `axis` is the one used,
-        its side decided. `error_mm` of a shape grows by how far its seams moved it.
+        its side decided. A shape on the side given up for which the user gave a rule passes its name, rule
+        and fill on to the reflection that falls on it. `error_mm` of a shape grows by how far its seams
+        moved it.
 
     Raises
     ------
@@ -88,7 +86,7 @@ def mirror_drawing(
     if axis.keep is None:
         axis = replace(axis, keep=_fuller_side(drawing, axis))
     stay = {s.name for s in drawing.shapes if s.name in one_sided or not _is_within(s, within)}
-    mirror = _Mirror(drawing, axis, settings, stay, frozenset(own_names))
+    mirror = _Mirror(drawing, axis, settings, stay)
     fills = mirror.layer(drawing.fills)
     lines = mirror.layer(drawing.lines)
     around = around_shapes(
@@ -111,12 +109,7 @@ class _Mirror:
     """One run over a drawing: the names already given out, and the twins still to be found."""
 
     def __init__(
-        self,
-        drawing: Drawing,
-        axis: Axis,
-        settings: SymmetrySettings,
-        stay: Collection[str],
-        own_names: Collection[str],
+        self, drawing: Drawing, axis: Axis, settings: SymmetrySettings, stay: Collection[str]
     ) -> None:
         self.frame = frame_of(axis)
         self.settings = settings
@@ -125,7 +118,6 @@ class _Mirror:
         self.sides = (left, right) if axis.keep == "left" else (right, left)
         self.mirrored = 0
         self.taken = {shape.name for shape in drawing.shapes if shape.name in stay}
-        self.own_names = own_names
 
     def layer(self, shapes: Sequence[Shape]) -> tuple[Shape, ...]:
         """All shapes of a layer, bottom to top."""
@@ -184,21 +176,28 @@ class _Mirror:
     ) -> list[Shape]:
         base = _SIDE_SUFFIX.sub("", shape.name)
         names = [f"{base}-{self.sides[0]}", f"{base}-{self.sides[1]}"]
-        fill = shape.fill
-        twin = self._twin(images, given_up) if self.own_names else None
+        image = shape
+        twin = self._twin(images, given_up)
         if twin is not None:
-            fill = twin.fill
+            image = twin
             names = [shape.name, twin.name]
         return [
             replace(shape, name=self._free(names[0]), paths=paths),
-            replace(shape, name=self._free(names[1]), paths=images, fill=fill),
+            replace(
+                shape,
+                name=self._free(names[1]),
+                paths=images,
+                fill=image.fill,
+                rule=image.rule,
+                inked=image.inked,
+            ),
         ]
 
     def _twin(self, images: tuple[CubicPath, ...], given_up: list[Shape]) -> Shape | None:
-        """The shape named by the user, on the side given up, that the image falls on."""
+        """The shape with a rule of the user's, on the side given up, that the image falls on."""
         middle = _middle(images)
         for shape in given_up:
-            if shape.name not in self.own_names:
+            if shape.rule is None:
                 continue
             if inside_rings(middle[None], [flatten(p, FLATTEN_MM) for p in shape.paths])[0]:
                 return shape
