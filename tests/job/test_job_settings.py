@@ -8,7 +8,15 @@ from PIL import Image
 from helpers_job import CONTRACT_JOB, write_job
 from limner.errors import InputError
 from limner.job import ZoneTable, load_job, zone_value
-from limner.job.settings import job_letterings, job_palette, job_press, sheet_settings, sticker_settings
+from limner.job.settings import (
+    job_letterings,
+    job_palette,
+    job_press,
+    preflight_settings,
+    sheet_settings,
+    sticker_settings,
+)
+from limner.preflight import PreflightSettings
 from limner.sheet.settings import CutSettings
 
 PLAIN = CONTRACT_JOB.replace('[print]\nprofile = "press.icc"\n', "")
@@ -108,3 +116,14 @@ def test_masks_that_cannot_be_used(tmp_path, content):
         path.write_bytes(content)
     with pytest.raises(InputError, match=r"mask\.png"):
         zone_value(ZoneTable(mask="mask.png", nodes=9), 10, 10, folder=tmp_path)
+
+
+def test_the_printing_companys_limits_reach_preflight(tmp_path):
+    assert preflight_settings(load_job(write_job(tmp_path, PLAIN))) == PreflightSettings()
+    limits = '[print]\nsmallest_text = "7 pt"\nsmallest_line = "0.2 mm"\nmost_ink = 280\n\n[[sticker]]'
+    found = preflight_settings(load_job(write_job(tmp_path, PLAIN.replace("[[sticker]]", limits, 1))))
+    # A point is 25.4 / 72 mm.
+    assert found.smallest_text_mm == pytest.approx(7 * 25.4 / 72)
+    assert (found.smallest_line_mm, found.heavy_ink, found.most_ink) == (0.2, 280, 280)
+    with pytest.raises(InputError, match="most_ink of .print. is .30., but must be percent of all four inks"):
+        load_job(write_job(tmp_path, PLAIN.replace("[[sticker]]", limits.replace("280", "30"), 1)))

@@ -15,7 +15,7 @@ TINT_INKS: dict[str, tuple[float, float, float, float]] = {
     "#f6d3d8": (0.0, 21.0, 9.0, 0.0),  # shell pink
     "#b9cf95": (30.0, 6.0, 50.0, 0.0),  # kelp
     "#a9d4e6": (36.0, 4.0, 6.0, 0.0),  # lagoon
-    "#f7e08f": (2.0, 9.0, 52.0, 0.0),  # sun
+    "#f7e08f": (0.0, 9.0, 50.0, 0.0),  # sun
     "#cfc3e6": (18.0, 24.0, 0.0, 0.0),  # lilac
     "#d9dee2": (13.0, 8.0, 7.0, 0.0),  # mist
 }

@@ -4,6 +4,7 @@ from .load import load_zones as load_zones
 from .settings import cut_settings as cut_settings
 from .settings import job_palette as job_palette
 from .settings import job_press as job_press
+from .settings import preflight_settings as preflight_settings
 from .settings import sheet_settings as sheet_settings
 from .settings import sticker_settings as sticker_settings
 from .tables import AreaTable as AreaTable
@@ -23,6 +24,7 @@ __all__ = [
     "job_press",
     "load_job",
     "load_zones",
+    "preflight_settings",
     "sheet_settings",
     "sticker_settings",
     "zone_value",

@@ -3,12 +3,15 @@
 The job counts places from the trim's corner; here they become sheet coordinates.
 """
 
+from dataclasses import replace
+
 from limner.colour import Palette, Press
 from limner.errors import InputError
 from limner.job.load import Job
 from limner.job.tables import LetteringTable, StickerTable
 from limner.job.values import quoted
 from limner.model.sheet import PlacedLettering
+from limner.preflight import PreflightSettings
 from limner.sheet import (
     CutSettings,
     Face,
@@ -26,6 +29,7 @@ __all__ = [
     "job_letterings",
     "job_palette",
     "job_press",
+    "preflight_settings",
     "sheet_settings",
     "sticker_settings",
 ]
@@ -74,6 +78,18 @@ def job_press(job: Job) -> Press:
         return Press(path.read_bytes(), where)
     except (OSError, ValueError) as error:
         raise InputError(f"{where} cannot be read: check its name and rights.") from error
+
+
+def preflight_settings(job: Job) -> PreflightSettings:
+    """What the sheet is held to: common practice, or what the printing company says."""
+    table, settings = job.tables.print, PreflightSettings()
+    if table.smallest_text is not None:
+        settings = replace(settings, smallest_text_mm=table.smallest_text)
+    if table.smallest_line is not None:
+        settings = replace(settings, smallest_line_mm=table.smallest_line)
+    if table.most_ink is not None:
+        settings = replace(settings, heavy_ink=table.most_ink, most_ink=table.most_ink)
+    return settings
 
 
 def job_palette(job: Job, press: Press) -> Palette:

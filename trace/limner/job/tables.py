@@ -21,6 +21,7 @@ from limner.job.values import (
     PositiveLength,
     SignedLength,
     Text,
+    TotalInk,
     fraction_point,
     fractions,
     quoted,
@@ -216,9 +217,12 @@ class CutOverrides(_Table):
 
 
 class PrintTable(_Table):
-    """`[print]`: the printing company's own."""
+    """`[print]`: the printing company's profile, and the limits that preflight holds the sheet to."""
 
     profile: FileName | None = None
+    smallest_text: PositiveLength | None = None
+    smallest_line: PositiveLength | None = None
+    most_ink: TotalInk | None = None
 
 
 class MirrorTable(_Table):

@@ -28,6 +28,7 @@ __all__ = [
     "PositiveLength",
     "SignedLength",
     "Text",
+    "TotalInk",
     "fraction_point",
     "fractions",
     "quoted",
@@ -190,6 +191,13 @@ def _angle(value: Any) -> float:
     return number
 
 
+def _total_ink(value: Any) -> float:
+    number = _number(value)
+    if not 100.0 <= number <= 400.0:
+        raise ValueError(f"is {quoted(value)}, but must be percent of all four inks together, such as 300")
+    return number
+
+
 def _nodes(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _MOST_NODES:
         raise ValueError(f"is {quoted(value)}, but must be a whole number of nodes, from 1 to {_MOST_NODES}")
@@ -271,6 +279,9 @@ Place = Annotated[tuple[float, float], BeforeValidator(_place)]
 
 Angle = Annotated[float, BeforeValidator(_angle)]
 """Degrees, clockwise to the eye."""
+
+TotalInk = Annotated[float, BeforeValidator(_total_ink)]
+"""Percent of all four inks together."""
 
 Nodes = Annotated[int, BeforeValidator(_nodes)]
 """A budget of nodes."""

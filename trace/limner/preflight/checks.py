@@ -10,9 +10,9 @@ import numpy as np
 
 from limner.model.finding import Finding
 from limner.model.sheet import Sheet
-from limner.preflight import cutting, printing
+from limner.preflight import cutting, lettering, lines, overprint, printing
 from limner.preflight.settings import PreflightSettings
-from limner.preflight.survey import Survey
+from limner.preflight.survey.sheet import Survey
 
 __all__ = ["CHECKS", "Check", "check_sheet"]
 
@@ -24,21 +24,30 @@ CHECKS: tuple[Check, ...] = (
     cutting.check_art_inside_cut,
     cutting.check_cut_distance,
     cutting.check_cut_hollows,
+    cutting.check_cut_necks,
     cutting.check_cut_gaps,
     cutting.check_stickers_on_sheet,
     cutting.check_letterings_on_sheet,
     cutting.check_lettering_cut,
     cutting.check_cut_nodes,
     cutting.check_separation_name,
+    printing.check_page_size,
     printing.check_bleed,
-    printing.check_lines,
-    printing.check_line_inks,
-    printing.check_lettering_size,
-    printing.check_lettering_strokes,
-    printing.check_lettering_inks,
-    printing.check_lettering_contrast,
+    lines.check_lines,
+    lines.check_line_inks,
+    lines.check_line_tints,
+    lines.check_lines_lost,
+    lines.check_art_error,
+    lettering.check_lettering_size,
+    lettering.check_lettering_strokes,
+    lettering.check_lettering_inks,
+    lettering.check_lettering_reversed,
+    lettering.check_lettering_contrast,
+    lettering.check_lettering_near_cut,
+    lettering.check_lettering_overlap,
     printing.check_total_ink,
-    printing.check_overprinted_ink,
+    overprint.check_overprinted_ink,
+    printing.check_tints,
     printing.check_colour_shift,
     printing.check_colours_converted,
     printing.check_sketch_resolution,

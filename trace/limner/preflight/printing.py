@@ -1,47 +1,29 @@
 """Checks of what the press does: bleed, lines, text, ink, colours, and what the art was traced from."""
 
-import math
 from collections.abc import Iterator
 
-import shapely
-
 from limner.geometry.lengths import MM_PER_INCH, MM_PER_PT
-from limner.model.colour import PressColour, rgb_of
+from limner.model.colour import PressColour
 from limner.model.finding import Finding, Severity
-from limner.model.sheet import ColouredShape, PlacedSticker
-from limner.preflight.survey import Survey, mean_width, shown
+from limner.preflight.survey.places import Place, centre_of, start_of
+from limner.preflight.survey.sheet import Survey, shown
 
 __all__ = [
     "check_bleed",
     "check_colour_shift",
     "check_colours_converted",
-    "check_lettering_contrast",
-    "check_lettering_inks",
-    "check_lettering_size",
-    "check_lettering_strokes",
-    "check_line_inks",
-    "check_lines",
     "check_nodes",
-    "check_overprinted_ink",
+    "check_page_size",
     "check_sketch_resolution",
+    "check_tints",
     "check_total_ink",
-    "contrast_ratio",
 ]
 
-_BLACK = (0.0, 0.0, 0.0, 100.0)  # prints over what lies under it, in lines and lettering
-# Below what measuring and rounding change; keeps a line of exactly the smallest width from being reported.
+# Below what measuring and rounding change; keeps what is exactly at a limit from being reported.
 _SHARE = 0.999
 
-Place = tuple[float, float]
-
-
-def _start(item: ColouredShape) -> Place:
-    x, y = item.shape.paths[0].segments[0, 0]
-    return round(float(x), 3), round(float(y), 3)
-
-
-def _centre(sticker: PlacedSticker) -> Place:
-    return round(sticker.x_mm, 3), round(sticker.y_mm, 3)
+# ISO 32000-1, annex C.2: no side of a page is longer, unless its unit of length is another one.
+_LONGEST_PAGE_PT = 14_400.0
 
 
 def check_bleed(survey: Survey) -> Iterator[Finding]:
@@ -55,77 +37,6 @@ def check_bleed(survey: Survey) -> Iterator[Finding]:
         "sheet is cut; set a bleed of 3 mm, or what the printing company asks for."
     )
     yield Finding(severity, "bleed-small", page.from_trim(0.0, 0.0), text)
-
-
-def check_lines(survey: Survey) -> Iterator[Finding]:
-    """Drawn lines are not too thin to print: as a whole, which is an error, or in one place."""
-    limit = survey.settings.smallest_line_mm * _SHARE
-    for item in survey.stickers:
-        sticker = item.sticker
-        widths = ((width, index) for index, width in enumerate(item.line_widths))
-        thinnest, index = min(widths, default=(math.inf, 0))
-        width = min(thinnest, sticker.line_width_mm)
-        if sticker.lines and width < limit:
-            severity: Severity = "error" if sticker.line_width_mm < limit else "warning"
-            text = (
-                f"{'Lines' if severity == 'error' else 'Some lines'} of {shown(sticker.name)} are only "
-                f"{width / MM_PER_PT:.2f} pt ({width:.3f} mm) wide and may not print; make the sticker "
-                f"larger, or draw its lines thicker than {survey.settings.smallest_line_mm / MM_PER_PT:.2f} "
-                "pt."
-            )
-            yield Finding(severity, "line-thin", _start(sticker.lines[index]), text)
-
-
-def check_line_inks(survey: Survey) -> Iterator[Finding]:
-    """Thin lines print in one ink: of several, a plate out of register shows beside the line."""
-    for sticker in survey.sheet.stickers:
-        mixed = [item for item in sticker.lines if item.shape.role == "line" and _is_mixed(item.colour)]
-        if mixed and sticker.line_width_mm < survey.settings.single_ink_line_mm:
-            text = (
-                f"The thin lines of {shown(sticker.name)} print in several inks, and a shifted plate would "
-                "show beside them; give them a colour of one ink, such as black alone."
-            )
-            yield Finding("warning", "line-inks-many", _start(mixed[0]), text)
-
-
-def check_lettering_size(survey: Survey) -> Iterator[Finding]:
-    """No lettering is too small to read in print."""
-    limit = survey.settings.smallest_text_mm
-    for piece in survey.sheet.letterings:
-        if piece.size_mm < limit * _SHARE:
-            text = (
-                f"The lettering {shown(piece.text)} is {piece.size_mm / MM_PER_PT:.1f} pt small and may not "
-                f"be readable in print; set it in {limit / MM_PER_PT:.0f} pt or more."
-            )
-            yield Finding("error", "text-small", (piece.x_mm, piece.y_mm), text)
-
-
-def check_lettering_strokes(survey: Survey) -> Iterator[Finding]:
-    """No lettering is too thin to print: by the mean width of the strokes of its thinnest glyph."""
-    limit = survey.settings.smallest_line_mm
-    for piece in survey.sheet.letterings:
-        width = min((mean_width(glyph.paths) for glyph in piece.glyphs if glyph.paths), default=limit)
-        if width < limit * _SHARE:
-            text = (
-                f"Strokes of the lettering {shown(piece.text)} are only {width / MM_PER_PT:.2f} pt wide and "
-                "may not print; set it larger or in a bolder face."
-            )
-            yield Finding("error", "text-thin", (piece.x_mm, piece.y_mm), text)
-
-
-def check_lettering_inks(survey: Survey) -> Iterator[Finding]:
-    """Small lettering prints in one ink."""
-    for piece in survey.sheet.letterings:
-        if piece.size_mm < survey.settings.single_ink_text_mm * _SHARE and _is_mixed(piece.colour):
-            text = (
-                f"The small lettering {shown(piece.text)} prints in several inks, and a shifted plate would "
-                "blur it; give it a colour of one ink, such as black alone."
-            )
-            yield Finding("warning", "text-inks-many", (piece.x_mm, piece.y_mm), text)
-
-
-def _is_mixed(colour: PressColour) -> bool:
-    return not colour.is_single_ink
 
 
 def check_total_ink(survey: Survey) -> Iterator[Finding]:
@@ -142,79 +53,43 @@ def check_total_ink(survey: Survey) -> Iterator[Finding]:
         yield Finding(severity, "ink-heavy", _first_use(survey, colour), text)
 
 
-def check_overprinted_ink(survey: Survey) -> Iterator[Finding]:
-    """Black that prints over a dark colour does not add up to too much ink."""
-    limit = survey.settings.heavy_ink
-    for sticker in survey.sheet.stickers:
-        if any(item.colour.cmyk == _BLACK for item in sticker.lines):
-            # A colour that is too heavy on its own has its finding already.
-            fills = [item for item in sticker.fills if item.colour.total_ink <= limit]
-            under = max(fills, key=lambda item: _with_black(item.colour), default=None)
-            if under is not None and _with_black(under.colour) > limit:
-                yield _overprinted(survey, f"lines of {shown(sticker.name)}", under.colour, _start(under))
-    background = survey.sheet.background
-    if background is None or background.total_ink > limit or _with_black(background) <= limit:
-        return
-    for piece in survey.sheet.letterings:
-        if piece.colour.cmyk == _BLACK:
-            what = f"lettering {shown(piece.text)}"
-            yield _overprinted(survey, what, background, (piece.x_mm, piece.y_mm))
-
-
-def _with_black(under: PressColour) -> float:
-    """Total ink of a colour with full black over it."""
-    return sum(under.cmyk[:3]) + 100.0
-
-
-def _overprinted(survey: Survey, what: str, under: PressColour, where: Place) -> Finding:
-    text = (
-        f"The black {what} prints over the colour {shown(under.name)} and adds up to "
-        f"{_with_black(under):.0f} % ink there, which dries badly; bring that colour down until it is "
-        f"{survey.settings.heavy_ink:.0f} %."
-    )
-    return Finding("warning", "ink-heavy-overprint", where, text)
-
-
-def check_lettering_contrast(survey: Survey) -> Iterator[Finding]:
-    """Lettering on the background can be told from it."""
-    background = survey.sheet.background
-    ground = "#ffffff" if background is None else background.screen
-    on_stickers = shapely.union_all([item.cut_polygon for item in survey.stickers])
-    for item in survey.letterings:
-        piece = item.lettering
-        contrast = contrast_ratio(piece.colour.screen, ground)
-        if contrast < survey.settings.least_contrast and item.outlines.disjoint(on_stickers):
-            text = (
-                f"The lettering {item.name} hardly stands out from the background (contrast {contrast:.2f}); "
-                "give it a lighter or a darker colour."
-            )
-            yield Finding("warning", "text-faint", (piece.x_mm, piece.y_mm), text)
-
-
-def contrast_ratio(one: str, other: str) -> float:
-    """Contrast ratio of two screen colours, 1 to 21: Web Content Accessibility Guidelines 2 (from memory)."""
-    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
-    return (lighter + 0.05) / (darker + 0.05)
-
-
-def _luminance(screen: str) -> float:
-    """Relative luminance of an sRGB colour "#rrggbb", 0 to 1."""
-    values = [value / 255.0 for value in rgb_of(screen)]
-    red, green, blue = (
-        value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in values
-    )
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
 def _first_use(survey: Survey, colour: PressColour) -> Place | None:
     for sticker in survey.sheet.stickers:
         for item in sticker.shapes:
             if item.colour == colour:
-                return _start(item)
+                return start_of(item)
     for piece in survey.sheet.letterings:
         if piece.colour == colour:
             return piece.x_mm, piece.y_mm
     return None
+
+
+def check_page_size(survey: Survey) -> Iterator[Finding]:
+    """The page is one that a PDF may have."""
+    longest = max(survey.sheet.page.width_mm, survey.sheet.page.height_mm)
+    if longest / MM_PER_PT > _LONGEST_PAGE_PT:
+        text = (
+            f"The page is {longest:.0f} mm long with its bleed, and a PDF holds "
+            f"{_LONGEST_PAGE_PT * MM_PER_PT:.0f} mm at most; make the sheet smaller, or two of it."
+        )
+        yield Finding("error", "page-large", None, text)
+
+
+def check_tints(survey: Survey) -> Iterator[Finding]:
+    """No ink that was asked for is so pale that the press loses its dots."""
+    least = survey.settings.palest_tint
+    pale = [
+        colour
+        for colour in survey.sheet.colours
+        if colour.source in ("given", "default") and any(0 < ink < least for ink in colour.cmyk)
+    ]
+    if pale:
+        listed = ", ".join(shown(colour.name) for colour in pale)
+        text = (
+            f"Inks of less than {least:g} % in {listed} may not print at all, or unevenly; raise them to "
+            f"{least:g} % or take them out."
+        )
+        yield Finding("note", "tint-pale", _first_use(survey, pale[0]), text)
 
 
 def check_colour_shift(survey: Survey) -> Iterator[Finding]:
@@ -253,7 +128,7 @@ def check_sketch_resolution(survey: Survey) -> Iterator[Finding]:
                 "size, so its edges may look rough; photograph it nearer or larger (at least "
                 f"{survey.settings.least_dpi:.0f}), or print it smaller."
             )
-            yield Finding("warning", "sketch-coarse", _centre(sticker), text)
+            yield Finding("warning", "sketch-coarse", centre_of(sticker), text)
 
 
 def check_nodes(survey: Survey) -> Iterator[Finding]:
@@ -264,4 +139,4 @@ def check_nodes(survey: Survey) -> Iterator[Finding]:
                 f"The art of {shown(sticker.name)} has {sticker.node_count} nodes, laborious to edit by "
                 "hand; raise its smoothing or give it a budget of nodes."
             )
-            yield Finding("warning", "nodes-many", _centre(sticker), text)
+            yield Finding("warning", "nodes-many", centre_of(sticker), text)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from limner.colour import Palette, standout_colour
-from limner.job import Job, StickerTable, job_palette, job_press, sheet_settings
+from limner.job import Job, StickerTable, job_palette, job_press, preflight_settings, sheet_settings
 from limner.model.colour import PressColour
 from limner.model.drawing import Shape
 from limner.model.finding import Finding
@@ -95,7 +95,7 @@ def build_sheet(
         colours = [_colours(sticker, palette) for sticker in job.stickers]
         sheet = compose_sheet(made.stickers, settings, colours, standout_colour)
     with watch.stage("checks"):
-        return SheetResult(sheet, check_sheet(sheet), made.retraced)
+        return SheetResult(sheet, check_sheet(sheet, preflight_settings(job)), made.retraced)
 
 
 def _colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], PressColour]:

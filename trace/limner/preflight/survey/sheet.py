@@ -16,8 +16,16 @@ from limner.geometry.cubics import flatten_all, signed_area
 from limner.model.geometry import CubicPath
 from limner.model.sheet import PlacedLettering, PlacedSticker, Sheet
 from limner.preflight.settings import PreflightSettings
+from limner.preflight.survey.regions import Layer, Region, even_odd_region, layers_of
 
-__all__ = ["LetteringSurvey", "StickerSurvey", "Survey", "mean_width", "shortest_way", "shown"]
+__all__ = [
+    "LetteringSurvey",
+    "StickerSurvey",
+    "Survey",
+    "mean_width",
+    "shortest_way",
+    "shown",
+]
 
 _FLAT_MM = 0.002  # far below the 0.05 mm that a cut line may miss its distance by
 
@@ -63,9 +71,23 @@ class StickerSurvey:
     @cached_property
     def line_widths(self) -> tuple[float, ...]:
         """Mean width of every shape of the lines, in millimetres; see `mean_width`."""
-        rings = self._rings[len(self.sticker.fills) :]
-        lines = zip(self.sticker.lines, rings, strict=True)
+        lines = zip(self.sticker.lines, self.line_rings, strict=True)
         return tuple(_mean_width(item.shape.paths, mine) for item, mine in lines)
+
+    @property
+    def line_rings(self) -> list[list[NDArray[np.float64]]]:
+        """Outlines of each shape of the lines, as closed polylines."""
+        return self._rings[len(self.sticker.fills) :]
+
+    @cached_property
+    def layers(self) -> list[Layer]:
+        """Colours of its art, bottom to top; lines that print over it are left out."""
+        return layers_of(self.sticker.shapes)
+
+    @cached_property
+    def fill_layers(self) -> list[Layer]:
+        """Colours of its fills, bottom to top."""
+        return layers_of(self.sticker.fills)
 
     @cached_property
     def _rings(self) -> list[list[NDArray[np.float64]]]:
@@ -111,6 +133,16 @@ class LetteringSurvey:
         """Outlines of all its glyphs."""
         return _outlines(_ring_points([path for glyph in self.lettering.glyphs for path in glyph.paths]))
 
+    @cached_property
+    def hull(self) -> shapely.Geometry:
+        """Smallest convex region around all its glyphs."""
+        return self.outlines.convex_hull
+
+    @cached_property
+    def region(self) -> Region:
+        """What its glyphs cover."""
+        return shapely.union_all([even_odd_region(glyph.paths) for glyph in self.lettering.glyphs])
+
 
 @dataclass(frozen=True)
 class Survey:
@@ -136,6 +168,23 @@ class Survey:
     def letterings(self) -> tuple[LetteringSurvey, ...]:
         """Every piece of lettering."""
         return tuple(LetteringSurvey(piece) for piece in self.sheet.letterings)
+
+    @property
+    def bleed_box(self) -> shapely.Polygon:
+        """The whole page, bleed included."""
+        return shapely.box(0.0, 0.0, self.sheet.page.width_mm, self.sheet.page.height_mm)
+
+    @property
+    def ground_layers(self) -> list[Layer]:
+        """The background, where there is one."""
+        return [] if self.sheet.background is None else [(self.sheet.background, self.bleed_box)]
+
+    def layers_under(self, region: Region) -> list[Layer]:
+        """Colours of all that lies under a region, bottom to top: the background and the art of stickers."""
+        below = [
+            layer for item in self.stickers if item.art.envelope.intersects(region) for layer in item.layers
+        ]
+        return self.ground_layers + below
 
 
 def shown(text: str) -> str:
