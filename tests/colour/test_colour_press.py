@@ -1,4 +1,5 @@
 import colorsys
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -121,6 +122,35 @@ def test_not_a_profile_and_not_a_press_are_refused():
         Press(b"nonsense", "press.icc")
     with pytest.raises(InputError, match="not an ICC profile"):
         Press(b"", "press.icc")
+
+
+@pytest.mark.parametrize("kept", [0.001, 0.3, 0.99, 1.0])
+def test_a_profile_that_is_cut_short_is_refused(press, kept):
+    """Today's readers open what has a whole header, and fail once a colour is converted."""
+    whole = press.profile
+    data = whole[: max(int(kept * len(whole)) - 1, 128)]
+    with pytest.raises(InputError, match=r"press.icc is damaged or cut short: copy it again"):
+        Press(data, "press.icc")
+
+
+def test_a_profile_whose_tables_are_damaged_is_refused(press):
+    """The table of tags begins at byte 128 with their number (ICC.1:2010, 7.3, from memory)."""
+    data = bytearray(press.profile)
+    data[132:400] = bytes(268)
+    with pytest.raises(InputError, match=r"press.icc is (damaged or cut short|not an ICC profile)"):
+        Press(bytes(data), "press.icc")
+
+
+def test_a_profile_is_held_to_the_digest_that_it_states(press):
+    """ICC.1:2010, 7.2.18: the MD5 of the profile with flags, intent and the digest itself as zeros."""
+    data = bytearray(press.profile)
+    for start, end in ((44, 48), (64, 68), (84, 100)):
+        data[start:end] = bytes(end - start)
+    data[84:100] = hashlib.md5(bytes(data)).digest()
+    assert Press(bytes(data), "press.icc").is_calibrated
+    data[-5000] ^= 0xFF
+    with pytest.raises(InputError, match=r"press.icc is damaged"):
+        Press(bytes(data), "press.icc")
 
 
 def test_a_screen_profile_is_no_press():

@@ -7,6 +7,7 @@ Limits: LittleCMS works on 8 bits a channel here, so press values are known to 0
 Lab to half a unit.
 """
 
+import hashlib
 import io
 from functools import cache
 from typing import Any
@@ -15,6 +16,9 @@ from limner.errors import InputError
 from limner.model.colour import Rgb
 
 __all__ = ["Press", "cmyk_to_screen_naive", "lab_from_screen", "rgb_to_cmyk_naive"]
+
+# ICC.1: the header of every profile.
+_HEADER_BYTES = 128
 
 Cmyk = tuple[float, float, float, float]
 Lab = tuple[float, float, float]
@@ -54,7 +58,7 @@ class Press:
     Raises
     ------
     InputError
-        The bytes are no ICC profile, or not one of a press in CMYK.
+        The bytes are no ICC profile, a damaged one, or not one of a press in CMYK.
     """
 
     def __init__(self, profile: bytes | None = None, source: str = "the profile") -> None:
@@ -64,7 +68,7 @@ class Press:
         self._cache: dict[tuple[str, str], Any] = {}
         if profile is not None:
             self._profile = _open_profile(profile, source)
-            self.name = _description(self._profile)
+            self.name = self._tried(source)
 
     @property
     def is_calibrated(self) -> bool:
@@ -111,6 +115,17 @@ class Press:
         asked, printed = lab_from_screen(rgb), self.lab(cmyk)
         return round(float(sum((a - b) ** 2 for a, b in zip(asked, printed, strict=True)) ** 0.5), 1)
 
+    def _tried(self, source: str) -> str:
+        """The profile's description, once it has converted colours: damage inside shows only then."""
+        from PIL import ImageCms
+
+        try:
+            self.cmyk(self.screen((10.0, 20.0, 30.0, 0.0)))
+            self.lab((0.0, 0.0, 0.0, 100.0))
+            return _description(self._profile)
+        except (OSError, ImageCms.PyCMSError, ValueError, OverflowError) as error:
+            raise InputError(_damaged(source)) from error
+
     def _transform(self, source: str, mode: str, to: str, to_mode: str, intent: str = "bpc") -> Any:
         key = (f"{source}>{to}", intent)
         if key not in self._cache:
@@ -121,9 +136,30 @@ class Press:
         return self._profile if name == "press" else _standard_profile(name)
 
 
+def _damaged(source: str) -> str:
+    return f"{source} is damaged or cut short: copy it again, or ask the printing company for it."
+
+
+def _is_whole(data: bytes) -> bool:
+    """Whether a profile has the length that it states, and the digest where it states one.
+
+    ICC.1:2010, 7.2: bytes 0 to 3 are its length, 84 to 99 the MD5 of its content with that field and those of
+    the flags (44 to 47) and the intent (64 to 67) as zeros, or zeros (from memory).
+    """
+    length, digest = int.from_bytes(data[:4], "big"), data[84:100]
+    if len(data) < max(length, _HEADER_BYTES):
+        return False
+    content = bytearray(data[:length])
+    for start, end in ((44, 48), (64, 68), (84, 100)):
+        content[start:end] = bytes(end - start)
+    return not any(digest) or hashlib.md5(content, usedforsecurity=False).digest() == digest
+
+
 def _open_profile(data: bytes, source: str) -> Any:
     from PIL import ImageCms
 
+    if data[36:40] == b"acsp" and not _is_whole(data):
+        raise InputError(_damaged(source))
     try:
         profile = ImageCms.ImageCmsProfile(io.BytesIO(data))
         space, kind = profile.profile.xcolor_space.strip(), profile.profile.device_class.strip()
