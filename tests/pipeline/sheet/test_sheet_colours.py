@@ -28,10 +28,11 @@ def colours(folder: Path, text: str) -> dict[str, tuple[float, ...]]:
     return {item.shape.name: item.colour.cmyk for item in areas}
 
 
-def test_what_lies_inside_of_a_solid_black_prints_in_its_ink(folder: Path) -> None:
-    """A tint under the black would be ink wasted, and would show beside it on a press out of register."""
+@pytest.mark.parametrize("area", ["", '\n  [[sticker.area]]\n  at = [0.5, 0.5]\n  name = "pearl"\n'])
+def test_what_lies_inside_of_a_solid_black_prints_in_its_ink(folder: Path, area: str) -> None:
+    """Named or not: a tint would be ink wasted, and would show beside the black on a press out of register."""
     job = '[colours]\nnight = { cmyk = [80, 60, 0, 40] }\n' + RING_JOB + 'ink = "night"\n'
-    found = sorted(colours(folder, job).values(), key=sum)
+    found = sorted(colours(folder, job + area).values(), key=sum)
     assert found[-1] == NIGHT
     # The inside of the ring, on white paper, gets a tint.
     assert found[0] != NIGHT
