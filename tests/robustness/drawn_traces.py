@@ -31,6 +31,9 @@ MOST_SECONDS = 20.0
 # Curves are compared with their data as polylines that lie so near to them.
 _FLAT_MM = 0.001
 
+# Where the data are noisier than the smoothing, curves may stray by a quarter more; a thousandth for rounding.
+_MOST_STRETCH = 1.25 * 1.001
+
 _FINER = (ZoneTable(box=[0.2, 0.2, 0.6, 0.7], smoothing="0.05 mm"),)
 _FEWER = (ZoneTable(ellipse=[0.3, 0.1, 0.9, 0.8], nodes=40), ZoneTable(box=[0.0, 0.5, 1.0, 1.0], smoothing=1))
 
@@ -102,8 +105,7 @@ def _beyond_error(result: TraceResult, settings: TraceSettings) -> Iterator[str]
     """Where the ink's curves and its outline lie farther apart than is stated, or than was asked for."""
     drawing = result.drawing
     if settings.nodes is None and settings.zones == () and settings.mirror == "off":
-        # A thousandth for rounding; the two halves of the error of even lines share the smoothing.
-        if not drawing.error_mm <= 1.001 * result.smoothing_mm:
+        if not drawing.error_mm <= _MOST_STRETCH * result.smoothing_mm:
             worst = max(drawing.shapes, key=lambda shape: shape.error_mm)
             yield f"error of {worst.name} {worst.error_mm:.4f} mm, smoothing {result.smoothing_mm:.4f} mm"
     if settings.lines != "drawn" or settings.mirror != "off" or not drawing.lines:
