@@ -12,10 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-__all__ = ["FORMATS", "KINDS", "drawing_file"]
+__all__ = ["FORMATS", "KINDS", "MOST_PX", "drawing_file"]
 
 Canvas = NDArray[np.uint8]
 """Ink, 0 to 255, shape (height, width)."""
+
+MOST_PX = 1600
+"""Longest side of a drawing."""
 
 # Points are given to OpenCV with this many binary digits behind the point.
 _SHIFT = 4
@@ -45,7 +48,12 @@ class Pencil:
         return self.size * self.rng.uniform(margin, 1.0 - margin, (count, 2))
 
     def oval(
-        self, centre: NDArray[np.float64], radius: float, wobble: float = 0.0, from_deg: float = 0.0, to_deg: float = 360.0
+        self,
+        centre: NDArray[np.float64],
+        radius: float,
+        wobble: float = 0.0,
+        from_deg: float = 0.0,
+        to_deg: float = 360.0,
     ) -> NDArray[np.float64]:
         turn = np.radians(np.linspace(from_deg, to_deg, 90))
         phase, squash = self.rng.uniform(0, 2 * np.pi), self.rng.uniform(0.6, 1.0)
@@ -133,7 +141,9 @@ def _writing(pencil: Pencil) -> None:
     for top in np.arange(0.1 * pencil.side, pencil.size[1] - 0.1 * pencil.side, 1.7 * height):
         left = 0.1 * pencil.side
         while left < pencil.size[0] - 0.1 * pencil.side - height:
-            stems = [0.0, 0.6 * height] * pencil.rng.uniform(0, 1, (int(pencil.rng.integers(2, 6)), 2)).round(1)
+            stems = [0.0, 0.6 * height] * pencil.rng.uniform(0, 1, (int(pencil.rng.integers(2, 6)), 2)).round(
+                1
+            )
             rows = pencil.rng.choice([0.0, 0.5, 1.0], len(stems)) * height
             letter = np.stack([left + stems[:, 1], top + rows], axis=1)
             pencil.line(letter, width)
@@ -156,7 +166,9 @@ def _solid_blacks(pencil: Pencil) -> None:
 
 def _nested(pencil: Pencil) -> None:
     centre = pencil.places(1, 0.4)[0]
-    for radius in np.arange(1.5 * pencil.width_px, 0.48 * pencil.side, pencil.rng.uniform(2, 20) * pencil.width_px):
+    for radius in np.arange(
+        1.5 * pencil.width_px, 0.48 * pencil.side, pencil.rng.uniform(2, 20) * pencil.width_px
+    ):
         gap = pencil.rng.choice([0.0, 0.0, 4.0, 25.0])
         start = pencil.rng.uniform(0, 360)
         pencil.line(pencil.oval(centre, radius, 0.0, start, start + 360 - gap), closed=bool(gap == 0))
@@ -295,20 +307,22 @@ FORMATS: dict[str, tuple[Callable[[NDArray[np.float64]], Image.Image], str, dict
 """How the page is kept: picture of its light, kind of file, options."""
 
 
-def drawing_file(number: int) -> tuple[bytes, str]:
+def drawing_file(number: int, most_px: int = MOST_PX) -> tuple[bytes, str]:
     """The file of that number, and in a few words what it is.
 
     Parameters
     ----------
     number : int
         The same number gives the same bytes.
+    most_px : int
+        Longest side; a smaller one makes another drawing of the same kind.
 
     Returns
     -------
     bytes, str
     """
     rng = np.random.default_rng([11, number])
-    width, height = _size_px(rng)
+    width, height = _size_px(rng, most_px)
     line_px = float(np.exp(rng.uniform(np.log(1.0), np.log(14.0))))
     pencil = Pencil(rng, np.zeros((height, width), np.uint8), line_px)
     drawn = [KINDS[number % len(KINDS)]]
@@ -327,11 +341,11 @@ def drawing_file(number: int) -> tuple[bytes, str]:
     return stream.getvalue(), f"{what}, {width} x {height} px, line of {line_px:.1f} px, {name}"
 
 
-def _size_px(rng: np.random.Generator) -> tuple[int, int]:
+def _size_px(rng: np.random.Generator, most_px: int) -> tuple[int, int]:
     """Mostly pages, sometimes slips and long strips."""
     if rng.random() < 0.3:
         sides = np.exp(rng.uniform(np.log(64), np.log(1500), 2))
     else:
         sides = rng.uniform(150, 900) * np.exp(rng.normal(0, 0.2, 2))
-    width, height = np.clip(sides, 64, 1600).astype(int).tolist()
+    width, height = np.clip(sides, 64, most_px).astype(int).tolist()
     return width, height

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from drawn import drawing_file
+from drawn import MOST_PX, drawing_file
 from helpers_drawing import CONTRACT_PATH, SVG
 from limner.errors import LimnerError
 from limner.geometry.cubics import flatten
@@ -31,7 +31,7 @@ MOST_SECONDS = 20.0
 # Curves are compared with their data as polylines that lie so near to them.
 _FLAT_MM = 0.001
 
-# Where the data are noisier than the smoothing, curves may stray by a quarter more; a thousandth for rounding.
+# Where data are noisier than the smoothing, curves may stray by a quarter more; a thousandth for rounding.
 _MOST_STRETCH = 1.25 * 1.001
 
 _FINER = (ZoneTable(box=[0.2, 0.2, 0.6, 0.7], smoothing="0.05 mm"),)
@@ -56,9 +56,9 @@ def settings_of(number: int) -> TraceSettings:
     return TraceSettings(**_WAYS[number // 10 % len(_WAYS)])  # type: ignore[arg-type]
 
 
-def attempt(folder: Path, number: int) -> tuple[str, str]:
-    """Trace the drawing; what is wrong with the outcome, or nothing, and what a user was told instead of it."""
-    data, what = drawing_file(number)
+def attempt(folder: Path, number: int, most_px: int = MOST_PX) -> tuple[str, str]:
+    """Trace the drawing; what is wrong with the outcome, or nothing, and what a user was told instead."""
+    data, what = drawing_file(number, most_px)
     sketch = folder / "drawing"
     sketch.write_bytes(data)
     settings = settings_of(number)
@@ -104,10 +104,10 @@ def _breaches(svg: bytes, result: TraceResult) -> Iterator[str]:
 def _beyond_error(result: TraceResult, settings: TraceSettings) -> Iterator[str]:
     """Where the ink's curves and its outline lie farther apart than is stated, or than was asked for."""
     drawing = result.drawing
-    if settings.nodes is None and settings.zones == () and settings.mirror == "off":
-        if not drawing.error_mm <= _MOST_STRETCH * result.smoothing_mm:
-            worst = max(drawing.shapes, key=lambda shape: shape.error_mm)
-            yield f"error of {worst.name} {worst.error_mm:.4f} mm, smoothing {result.smoothing_mm:.4f} mm"
+    bound = settings.nodes is None and settings.zones == () and settings.mirror == "off"
+    if bound and not drawing.error_mm <= _MOST_STRETCH * result.smoothing_mm:
+        worst = max(drawing.shapes, key=lambda shape: shape.error_mm)
+        yield f"error of {worst.name} {worst.error_mm:.4f} mm, smoothing {result.smoothing_mm:.4f} mm"
     if settings.lines != "drawn" or settings.mirror != "off" or not drawing.lines:
         return
     stated_mm = max(shape.error_mm for shape in drawing.lines)
@@ -128,15 +128,14 @@ def _sampled(rings: list[NDArray[np.float64]], step_mm: float) -> NDArray[np.flo
     return np.asarray(shapely.get_coordinates(shapely.segmentize(lines, step_mm)))
 
 
-def work(numbers: range, pipe: Connection) -> None:
-    """Tell of each drawing what was wrong and what was said, and `None` at the end."""
+def work(numbers: range, most_px: int, pipe: Connection) -> None:
+    """Tell of each drawing what was wrong and what was said."""
     # What libraries write past Python must not fill the pipe of the tests.
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     with TemporaryDirectory() as folder:
         for number in numbers:
             try:
-                outcome = attempt(Path(folder), number)
+                outcome = attempt(Path(folder), number, most_px)
             except BaseException as error:
-                outcome = f"{drawing_file(number)[1]}: {type(error).__name__}: {error}", ""
+                outcome = f"{drawing_file(number, most_px)[1]}: {type(error).__name__}: {error}", ""
             pipe.send((number, *outcome))
-    pipe.send(None)

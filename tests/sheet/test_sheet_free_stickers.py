@@ -1,4 +1,4 @@
-"""Stickers without a place of their own: turned as asked, and as near to the lettering as asked, no nearer."""
+"""Stickers without a place of their own: turned as asked, and no nearer to the lettering than asked."""
 
 import numpy as np
 import pytest
@@ -30,7 +30,16 @@ def bar(page):
     x1 = page.width_mm
     path = polygon_path(np.array([[0.0, 8.0], [x1, 8.0], [x1, BAR_MM], [0.0, BAR_MM]]))
     return PlacedLettering(
-        "lettering-1", "-", 4.0, INK, (Glyph("hyphen", (path,)),), x1 / 2, BAR_MM, 0.0, "none", (0, 8, x1, BAR_MM)
+        "lettering-1",
+        "-",
+        4.0,
+        INK,
+        (Glyph("hyphen", (path,)),),
+        x1 / 2,
+        BAR_MM,
+        0.0,
+        "none",
+        (0, 8, x1, BAR_MM),
     )
 
 

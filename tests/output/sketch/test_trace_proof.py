@@ -44,7 +44,7 @@ class Proof:
 
 @pytest.fixture(scope="module")
 def proof():
-    """A shape with smooth nodes, ink with corners, a bridge, an axis; a grey photograph 10 mm from the left."""
+    """A shape with smooth nodes, ink with corners, a bridge, an axis; a grey photograph at the right."""
     shell = Shape("shell", "area", (ROUND,), "#e8b08a", 0.01)
     frame = Shape("line-1", "line", (square(1, 1, 18), square(2, 2, 16)), "#1d1d1b", 0.0)
     axis = Axis(7.0, 3.0, 90.0, 1.0, "whole")

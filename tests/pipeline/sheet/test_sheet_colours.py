@@ -30,8 +30,8 @@ def colours(folder: Path, text: str) -> dict[str, tuple[float, ...]]:
 
 @pytest.mark.parametrize("area", ["", '\n  [[sticker.area]]\n  at = [0.5, 0.5]\n  name = "pearl"\n'])
 def test_what_lies_inside_of_a_solid_black_prints_in_its_ink(folder: Path, area: str) -> None:
-    """Named or not: a tint would be ink wasted, and would show beside the black on a press out of register."""
-    job = '[colours]\nnight = { cmyk = [80, 60, 0, 40] }\n' + RING_JOB + 'ink = "night"\n'
+    """Named or not: a tint would be ink wasted, and would show beside the black out of register."""
+    job = "[colours]\nnight = { cmyk = [80, 60, 0, 40] }\n" + RING_JOB + 'ink = "night"\n'
     found = sorted(colours(folder, job + area).values(), key=sum)
     assert found[-1] == NIGHT
     # The inside of the ring, on white paper, gets a tint.
@@ -40,6 +40,6 @@ def test_what_lies_inside_of_a_solid_black_prints_in_its_ink(folder: Path, area:
 
 
 def test_a_colour_that_the_job_gives_it_is_kept(folder: Path) -> None:
-    job = '[colours]\nnight = { cmyk = [80, 60, 0, 40] }\n' + RING_JOB + 'ink = "night"\n'
+    job = "[colours]\nnight = { cmyk = [80, 60, 0, 40] }\n" + RING_JOB + 'ink = "night"\n'
     job += '\n  [[sticker.area]]\n  at = [0.5, 0.5]\n  name = "pearl"\n  fill = "white"\n'
     assert colours(folder, job)["pearl"] == (0.0, 0.0, 0.0, 0.0)

@@ -30,7 +30,10 @@ def test_inner_ones_lie_above_outer_ones_and_small_ones_above_large_ones():
 
 
 def test_of_areas_side_by_side_the_larger_one_lies_below():
-    left, right = ([(x, 60), (x + side, 60), (x + side, 60 + side), (x, 60 + side), (x, 60)] for x, side in ((20, 90), (200, 150)))
+    left, right = (
+        [(x, 60), (x + side, 60), (x + side, 60 + side), (x, 60 + side), (x, 60)]
+        for x, side in ((20, 90), (200, 150))
+    )
     areas = regions_of(drawn([left, right])).areas
     assert [area.area_mm2 for area in areas] == pytest.approx([225, 81], rel=0.02)
 
