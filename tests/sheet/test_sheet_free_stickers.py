@@ -10,7 +10,7 @@ from limner.geometry.cubics import bounds, flatten, polygon_path
 from limner.model.colour import PressColour
 from limner.model.drawing import Drawing, Shape
 from limner.model.sheet import Glyph, Page, PlacedLettering
-from limner.sheet.compose import SheetSettings, StickerSettings, compose_sheet, prepare_sticker
+from limner.sheet.compose import SheetSettings, StickerSettings, compose_sheet, lay_cut, prepare_sticker
 from limner.sheet.settings import CutSettings, LayoutSettings
 
 INK = PressColour("ink", (0, 0, 0, 100), "#231f20", "given", 0.0)
@@ -22,7 +22,8 @@ BAR_MM = 12.0
 
 def sticker(ring, **others):
     drawing = Drawing(80.0, 80.0, (Shape("body", "area", (polygon_path(ring),), "#f7777a", 0.0),), (), 0.6)
-    return prepare_sticker(drawing, StickerSettings("crab", 20.0, CutSettings(), **others), fit)
+    settings = StickerSettings("crab", 20.0, CutSettings(), **others)
+    return prepare_sticker(drawing, settings, lay_cut(drawing, settings, fit))
 
 
 def bar(page):
