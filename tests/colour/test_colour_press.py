@@ -98,6 +98,8 @@ def test_greys_of_lines_and_text_print_in_one_ink(press, written):
         colour = Palette({}, converter).of(written, one_ink=True)
         assert colour.is_single_ink
         assert colour.cmyk[3] > 0
+        # What the rule for fine lines changed is no mistake of the colour: nobody calls it too vivid.
+        assert (colour.source, colour.shift) == ("one-ink", None)
     assert Palette({}, press).of("#000", one_ink=True).cmyk == (0, 0, 0, 100)
     # The same black as an area would be about 300 percent of ink.
     assert Palette({}, press).of("#000").total_ink > 250

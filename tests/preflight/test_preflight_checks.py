@@ -26,6 +26,7 @@ from helpers_sheet import (
     tide_pool,
     with_sticker,
 )
+from limner.colour import Palette, Press
 from limner.geometry.cubics import polygon_path, reverse
 from limner.model.colour import PressColour
 from limner.model.finding import Finding
@@ -408,6 +409,15 @@ def test_colours_that_the_press_cannot_print():
     assert (finding.severity, finding.code) == ("warning", "colour-shifts")
     assert '"vivid"' in finding.message
     assert "17" in finding.message
+
+
+def test_a_grey_in_black_ink_alone_gets_no_advice():
+    """Dark grey lines in RGB print in one ink and so come out lighter: that is the rule's doing."""
+    grey = Palette({}, Press()).of("#222222", one_ink=True)
+    shell = tide_pool().stickers[3]
+    lines = tuple(replace(item, colour=grey) for item in shell.lines)
+    sheet = with_sticker(tide_pool(), 3, lines=lines)
+    assert codes(replace(sheet, colours=(*sheet.colours, grey))) == []
 
 
 def test_colours_without_a_profile_are_named_together():

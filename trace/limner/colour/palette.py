@@ -85,7 +85,7 @@ class Palette:
     def _black_ink(self, name: str, rgb: Rgb) -> PressColour:
         black = round(100.0 * (1.0 - sum(rgb) / (3 * 255.0)), 1)
         cmyk = (0.0, 0.0, 0.0, black)
-        return PressColour(name, cmyk, screen_of(rgb), "given", self.press.shift(rgb, cmyk))
+        return PressColour(name, cmyk, screen_of(rgb), "one-ink")
 
 
 def _listed(names: Mapping[str, object]) -> str:

@@ -15,9 +15,10 @@ RESERVED_SEPARATIONS = frozenset({"all", "none", "cyan", "magenta", "yellow", "b
 """Names, in lower case, that no separation of its own may have: in PDF (ISO 32000) "All" prints on every
 plate and "None" on none, and the process inks are the art's."""
 
-ColourSource = Literal["given", "profile", "approximate", "default"]
+ColourSource = Literal["given", "profile", "approximate", "one-ink", "default"]
 """Where the press value comes from: written as CMYK in the job; converted from RGB through the job's
-ICC profile; converted from RGB by a formula, for want of a profile; a tint that limner chose."""
+ICC profile; converted from RGB by a formula, for want of a profile; a grey of lines or lettering in RGB, put
+into black ink alone; a tint that limner chose."""
 
 
 def is_screen(value: str) -> bool:
@@ -51,7 +52,8 @@ class PressColour:
         Where the press value comes from.
     shift : float or None
         CIE 1976 colour difference between the colour asked for in RGB and the one the press can print,
-        by the job's profile; 0 for a value given as CMYK; None where there is no profile to tell.
+        by the job's profile; 0 for a value given as CMYK; None where there is no profile to tell, and where
+        another colour was taken on purpose (a grey in black ink alone).
     """
 
     name: str

@@ -24,6 +24,7 @@ _TIMES = "\N{MULTIPLICATION SIGN}"
 _SEVERITY_WORDS = {"error": "mend", "warning": "look", "note": "note"}
 _SOURCE_WORDS = {
     "given": "as given",
+    "one-ink": "RGB, in black ink alone",
     "profile": "by the profile",
     "approximate": "approximate",
     "default": "chosen tint",
