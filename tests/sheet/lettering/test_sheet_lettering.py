@@ -125,10 +125,19 @@ def test_missing_letters_are_named():
         lettering("a\u5b57")
 
 
-@pytest.mark.parametrize("text", ["a\tb", "a\x00", "\x1b[31m", "a\x7f", "\x85"])
+@pytest.mark.parametrize("text", ["a\tb", "a\x00", "\x1b[31m", "a\x7f", "\x85", "a\u2028b", "a\U000e0041"])
 def test_control_characters_are_refused(text):
-    with pytest.raises(InputError, match=r"control character U\+00"):
+    with pytest.raises(InputError, match=r"control character U\+"):
         lettering(text)
+
+
+@pytest.mark.parametrize("blank", ["\u00a0", "\u202f", "\u00ad", "\u200d", "\u200c", "\u200e", "\u2067"])
+def test_blanks_soft_hyphens_joiners_and_marks_of_direction_are_text(blank):
+    """They are set without ink; only the spaces among them take room."""
+    plain, with_blank = lettering("ab"), lettering(f"a{blank}b")
+    assert [glyph.name for glyph in with_blank.glyphs] == [glyph.name for glyph in plain.glyphs]
+    wider = (with_blank.box[2] - with_blank.box[0]) - (plain.box[2] - plain.box[0])
+    assert (wider > 0.5) if blank in "\u00a0\u202f" else abs(wider) < 0.5
 
 
 def test_text_without_ink_is_refused():
@@ -150,11 +159,12 @@ def test_a_missing_font_and_a_folder_are_refused(tmp_path):
             open_face(path)
 
 
-def test_a_packed_font_gives_the_same_outlines(tmp_path):
+@pytest.mark.parametrize("flavor", ["woff", "woff2"])
+def test_a_packed_font_gives_the_same_outlines(tmp_path, flavor):
     font = TTFont(FONTS / "SourceSansPro-Bold.ttf")
-    font.flavor = "woff"
-    font.save(tmp_path / "packed.woff")
-    packed = lettering("Tide", open_face(tmp_path / "packed.woff"))
+    font.flavor = flavor
+    font.save(tmp_path / f"packed.{flavor}")
+    packed = lettering("Tide", open_face(tmp_path / f"packed.{flavor}"))
     plain = lettering("Tide", open_face(FONTS / "SourceSansPro-Bold.ttf"))
     assert np.array_equal(points_of(packed), points_of(plain))
 

@@ -22,6 +22,7 @@ from limner.job.values import (
     SignedLength,
     Text,
     TotalInk,
+    Words,
     fraction_point,
     fractions,
     quoted,
@@ -330,7 +331,7 @@ class LetteringTable(_Table):
     at `at`. `face` is one of limner's own faces, `font` a font file of the job's own.
     """
 
-    text: Text
+    text: Words
     size: PositiveLength
     at: Place
     fill: ColourName = "black"

@@ -29,6 +29,7 @@ __all__ = [
     "SignedLength",
     "Text",
     "TotalInk",
+    "Words",
     "fraction_point",
     "fractions",
     "quoted",
@@ -44,6 +45,9 @@ _LONGEST_TEXT = 2000
 # Letters of any script, digits, and the three signs that XML allows inside an id.
 _NAME = re.compile(r"[^\W\d_][\w.-]*")
 _LONGEST_NAME = 60
+
+# Control characters, halves of characters, ends of lines and paragraphs.
+_CONTROLS = ("Cc", "Cs", "Zl", "Zp")
 
 _PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
 
@@ -217,11 +221,19 @@ def _flag(value: Any) -> bool:
 
 
 def _text(value: Any) -> str:
+    text = _words(value)
+    strange = next((c for c in text if not c.isprintable() and c != "\n"), None)
+    if strange is not None:
+        raise ValueError(f"holds the control character U+{ord(strange):04X}: take it out")
+    return text
+
+
+def _words(value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
         raise ValueError(f'is {quoted(value)}, but must be a text, such as "Tide Pool"')
     if len(value) > _LONGEST_TEXT:
         raise ValueError(f"is longer than {_LONGEST_TEXT} signs: make it shorter")
-    strange = next((c for c in value if not c.isprintable() and c != "\n"), None)
+    strange = next((c for c in value if c != "\n" and unicodedata.category(c) in _CONTROLS), None)
     if strange is not None:
         raise ValueError(f"holds the control character U+{ord(strange):04X}: take it out")
     return value
@@ -297,6 +309,9 @@ Text = Annotated[str, BeforeValidator(_text)]
 
 FileName = Annotated[str, BeforeValidator(_file_name)]
 """The name of a file, relative to the job."""
+
+Words = Annotated[str, BeforeValidator(_words)]
+"""What a lettering says, with blanks of every kind, soft hyphens, joiners and marks of direction."""
 
 Name = Annotated[str, BeforeValidator(_name)]
 """A name that becomes an id in the files."""

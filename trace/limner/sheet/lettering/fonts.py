@@ -2,7 +2,7 @@
 
 Method: quadratic curves are raised to cubics exactly; the outlines are the font's own, point for point.
 Limits: variable fonts are set at their default instance; colour fonts and bitmap fonts have no
-outlines and are refused; a line of text runs in one direction.
+outlines and are refused.
 """
 
 import io
@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 from limner.errors import InputError
 from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
+from limner.sheet.lettering.directions import visual_runs
+from limner.sheet.lettering.scripts import ScriptRun, script_runs
 
 __all__ = ["Face", "PlacedGlyph", "default_face", "open_face"]
 
@@ -78,32 +80,43 @@ class Face:
     def shape(self, line: str) -> tuple[PlacedGlyph, ...]:
         """Glyphs of one line of text with kerning and ligatures, in visual order, left to right.
 
+        Each run of one direction and one script is shaped by itself.
+
         Raises
         ------
         InputError
             The font lacks letters; the message names them.
         """
-        import uharfbuzz
-
         if not line:
             return ()
-        buffer = uharfbuzz.Buffer()
-        buffer.add_str(line)
-        buffer.guess_segment_properties()
-        uharfbuzz.shape(self._shaper, buffer)
-        missing = {line[info.cluster] for info in buffer.glyph_infos if info.codepoint == 0}
+        buffers = [self._shaped(line, run) for run in script_runs(line, visual_runs(line))]
+        missing = {line[i.cluster] for buffer in buffers for i in buffer.glyph_infos if i.codepoint == 0}
         if missing:
             letters = ", ".join(f'"{letter}" (U+{ord(letter):04X})' for letter in sorted(missing))
             raise InputError(f"The font {self.name} has no letters for {letters}: choose another font.")
         order = self._tables.getGlyphOrder()
         glyphs, x, y = [], 0.0, 0.0
-        for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
-            if info.codepoint >= len(order):
-                raise InputError(f"The font {self.name} is damaged: choose another font.")
-            name = order[info.codepoint]
-            glyphs.append(PlacedGlyph(name, x + place.x_offset, y + place.y_offset, place.x_advance))
-            x, y = x + place.x_advance, y + place.y_advance
+        for buffer in buffers:
+            for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+                if info.codepoint >= len(order):
+                    raise InputError(f"The font {self.name} is damaged: choose another font.")
+                name = order[info.codepoint]
+                glyphs.append(PlacedGlyph(name, x + place.x_offset, y + place.y_offset, place.x_advance))
+                x, y = x + place.x_advance, y + place.y_advance
         return tuple(glyphs)
+
+    def _shaped(self, line: str, run: ScriptRun) -> Any:
+        """HarfBuzz's buffer of one run, shaped; the letters beside the run decide on joined forms, too."""
+        import uharfbuzz
+
+        buffer = uharfbuzz.Buffer()
+        buffer.add_codepoints([ord(letter) for letter in line], run.start, run.end - run.start)
+        buffer.direction = "rtl" if run.is_rtl else "ltr"
+        buffer.script = run.script
+        # Never the language of the machine: the same job gives the same forms everywhere.
+        buffer.language = "und"
+        uharfbuzz.shape(self._shaper, buffer)
+        return buffer
 
     def outlines(self, glyph: str) -> tuple[CubicPath, ...]:
         """Closed outlines of one glyph in font units, y upwards; empty for a space."""
@@ -120,7 +133,7 @@ def default_face(kind: Literal["display", "text"]) -> Face:
 
 
 def open_face(path: Path) -> Face:
-    """Open a font file (TrueType or OpenType, also in a collection or as WOFF).
+    """Open a font file (TrueType or OpenType, also in a collection, as WOFF or as WOFF2).
 
     Raises
     ------

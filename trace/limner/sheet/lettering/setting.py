@@ -16,9 +16,15 @@ from limner.geometry.cubics import bounds, transform
 from limner.model.arrays import Floats
 from limner.model.colour import PressColour
 from limner.model.sheet import Box, Glyph, PlacedLettering
+from limner.sheet.lettering.directions import LONGEST_LINE, is_digit_sign
 from limner.sheet.lettering.fonts import Face, PlacedGlyph
 
 __all__ = ["LetteringSettings", "set_lettering"]
+
+
+# Control characters, halves of characters, private ones, ones that are none, ends of lines and paragraphs.
+# Blanks of every kind, soft hyphens, joiners and marks of direction are text.
+_CONTROLS = ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +113,10 @@ def set_lettering(
 
 
 def _refuse_controls(text: str) -> None:
+    if max(map(len, text.split("\n"))) > LONGEST_LINE:
+        raise InputError(f"A line of lettering has more than {LONGEST_LINE} letters: make it shorter.")
     for character in text:
-        if character != "\n" and unicodedata.category(character) in ("Cc", "Cs", "Co", "Cn"):
+        if character != "\n" and (unicodedata.category(character) in _CONTROLS or is_digit_sign(character)):
             raise InputError(
                 f"The lettering holds the control character U+{ord(character):04X}: take it out."
             )
