@@ -1,13 +1,18 @@
-"""Compile the kernels when the package is built or installed.
+"""Compile the loops of the curve fit when the package is built or installed.
 
-Where there is no compiler, the package is installed without them: limner then computes with NumPy, which
-takes longer. ``LIMNER_KERNELS=required`` makes a failure an error, as when archives are made for a release.
+The machine's compiler does it. Where there is none, the build asks for ``ziglang``, which is a C compiler as
+a Python package, and has it installed for the time of the build. Both are told to compute alike, so that
+limner draws the same lines whichever it was.
 """
 
+import functools
 import hashlib
 import os
-import shutil
+import platform
+import shlex
+import subprocess
 import sys
+import sysconfig
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -15,9 +20,12 @@ from typing import Any
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 HERE = Path("trace/limner/curves/kernels")
-# No contraction of products and sums, so that machines with and without it give the same digits; no trap on
-# a root of a negative number, which lets loops be done several numbers at a time.
-FLAGS = ("-O3", "-g0", "-ffp-contract=off", "-fno-math-errno", "-fno-trapping-math")
+# No contraction of products and sums, which would give other digits where a machine can do it; no trap on a
+# root of a negative number, which lets loops be done several numbers at a time.
+FLAGS = ("-std=c11", "-O3", "-g0", "-fPIC", "-ffp-contract=off", "-fno-math-errno", "-fno-trapping-math")
+# What zig does otherwise: compile for the processor at hand alone, and stop at what C leaves undefined.
+ZIG_FLAGS = ("-mcpu=baseline", "-fno-sanitize=undefined")
+ZIG = "ziglang>=0.13"
 
 
 class KernelHook(BuildHookInterface[Any]):
@@ -25,23 +33,39 @@ class KernelHook(BuildHookInterface[Any]):
 
     PLUGIN_NAME = "kernels"
 
+    def dependencies(self) -> list[str]:
+        """What the build needs besides its own requirements: a compiler, where the machine has none."""
+        return [] if machine_compiler() else [ZIG]
+
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:  # noqa: ARG002
         """Compile, whichever kind of wheel is built."""
-        root = Path(self.root)
-        try:
-            built = compile_kernels(root / HERE)
-        except Exception as error:
-            # Whatever a compiler or its absence may raise: the package works without.
-            if os.environ.get("LIMNER_KERNELS") == "required":
-                raise
-            self.app.display_warning(f"limner is installed without its compiled loops: {error}")
-            # One of older sources would be worse than none.
-            for stale in (root / HERE).glob("_compiled.*[!i]"):
-                stale.unlink()
-            return
+        built = compile_kernels(Path(self.root) / HERE)
         build_data["pure_python"] = False
-        build_data["tag"] = f"cp311-abi3-{_platform()}"
+        build_data["tag"] = f"cp311-abi3-{_platform_tag()}"
         build_data["force_include"][str(built)] = f"limner/curves/kernels/{built.name}"
+
+
+@functools.cache
+def machine_compiler() -> tuple[str, ...]:
+    """Command of a C compiler that takes Unix options and answers; empty where there is none.
+
+    ``CC`` names it, then the one with which Python itself was compiled, then the usual ones. On Windows the
+    usual one takes other options: zig, which is the same everywhere, stands in for it unless ``CC`` is set.
+    """
+    usual = () if sys.platform == "win32" else (sysconfig.get_config_var("CC") or "cc", "cc", "gcc", "clang")
+    for command in (os.environ.get("CC", ""), *usual):
+        words = shlex.split(command)
+        # Without its command line tools, macOS has a compiler that does nothing but ask for them.
+        if words and _answers(words):
+            return tuple(words)
+    return ()
+
+
+def _answers(command: list[str]) -> bool:
+    try:
+        return subprocess.run([*command, "--version"], capture_output=True, check=False).returncode == 0  # noqa: S603
+    except OSError:
+        return False
 
 
 def compile_kernels(folder: Path) -> Path:
@@ -51,28 +75,44 @@ def compile_kernels(folder: Path) -> Path:
     -------
     Path
         The module.
-    """
-    from setuptools import Distribution, Extension
-    from setuptools.command.build_ext import build_ext
 
-    windows = sys.platform == "win32"
-    extension = Extension(
-        "_compiled",
-        [str(path) for path in sorted(folder.glob("*.c"))],
-        define_macros=[("SOURCE_DIGEST", f'"{source_digest(folder)}"')],
-        extra_compile_args=["/O2", "/fp:precise"] if windows else ["-std=c11", *FLAGS],
-        py_limited_api=True,
-    )
-    with TemporaryDirectory() as passing:
-        command = build_ext(Distribution({"name": "kernels", "ext_modules": [extension]}))
-        command.build_lib = command.build_temp = passing
-        command.ensure_finalized()
-        command.run()
-        made = Path(command.get_ext_fullpath("_compiled"))
-        # Written beside and then renamed: a module that is in use stays whole for those who use it.
-        passed = folder / f"{made.name}.new"
-        shutil.copyfile(made, passed)
-        return passed.replace(folder / made.name)
+    Raises
+    ------
+    RuntimeError
+        The compiler's own messages, where it failed.
+    """
+    module = folder / ("_compiled.pyd" if sys.platform == "win32" else "_compiled.abi3.so")
+    compiler = machine_compiler()
+    command = [*compiler, *FLAGS] if compiler else [sys.executable, "-m", "ziglang", "cc", *FLAGS, *ZIG_FLAGS]
+    with TemporaryDirectory(dir=folder) as passing:
+        made = Path(passing) / module.name
+        command += [f'-DSOURCE_DIGEST="{source_digest(folder)}"', f"-I{sysconfig.get_path('include')}"]
+        command += [str(path) for path in sorted(folder.glob("*.c"))]
+        command += [*_linking(), "-o", str(made)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+        if done.returncode:
+            raise RuntimeError(f"The loops of the curve fit could not be compiled:\n{done.stderr}")
+        # Renamed: a module that is in use stays whole for those who use it.
+        return made.replace(module)
+
+
+def _linking() -> list[str]:
+    """Options that make a module of the objects, which finds Python's own functions when it is loaded."""
+    if sys.platform == "darwin":
+        return ["-bundle", "-undefined", "dynamic_lookup", f"-mmacosx-version-min={_macos_version()}"]
+    if sys.platform == "win32":
+        return ["-shared", str(Path(sys.base_prefix) / "libs" / "python3.lib")]
+    return ["-shared", "-lm"]
+
+
+def _macos_version() -> str:
+    """The oldest macOS that the module shall run on: Python's own, or the first on the processor at hand."""
+    oldest = sysconfig.get_platform().split("-")[1]
+    return oldest if platform.machine() == "x86_64" else max(oldest, "11.0", key=_as_numbers)
+
+
+def _as_numbers(version: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in version.split("."))
 
 
 def source_digest(folder: Path) -> str:
@@ -83,7 +123,9 @@ def source_digest(folder: Path) -> str:
     return digest.hexdigest()
 
 
-def _platform() -> str:
-    import sysconfig
-
-    return sysconfig.get_platform().replace("-", "_").replace(".", "_")
+def _platform_tag() -> str:
+    """Of the wheel: a Python for several processors is told only for the one that was compiled for."""
+    tag = sysconfig.get_platform()
+    if sys.platform == "darwin":
+        tag = f"macosx-{_macos_version()}-{platform.machine()}"
+    return tag.replace("-", "_").replace(".", "_")

@@ -56,10 +56,10 @@ class Mutant:
 
 
 MUTANTS = (
-    Mutant("corners", "curves/data/corners.py", '(1.5, 6.0, 26.0)', '(1.5, 6.0, 46.0)'),
-    Mutant("corners", "curves/data/corners.py", "SURE_SIGMAS = 4.0", "SURE_SIGMAS = 0.0"),
-    Mutant("corners", "curves/data/corners.py", "APART = 2.0", "APART = 12.0"),
-    Mutant("corners", "curves/data/corners.py", "FARTHEST_TIP = 0.85", "FARTHEST_TIP = 0.0"),
+    Mutant("corners", "curves/kernels/corners.c", "{1.5, 6.0, 26.0}", "{1.5, 6.0, 46.0}"),
+    Mutant("corners", "curves/kernels/corners.c", "SURE_SIGMAS 4.0", "SURE_SIGMAS 0.0"),
+    Mutant("corners", "curves/kernels/corners.c", "APART_TOLERANCES 2.0", "APART_TOLERANCES 12.0"),
+    Mutant("corners", "curves/kernels/corners.c", "FARTHEST_TIP 0.85", "FARTHEST_TIP 0.0"),
     Mutant("corners", "curves/kernels/corners.c", "turn[wrapped(task, k)] > turn[i]", "turn[wrapped(task, k)] < turn[i]"),
     Mutant("corners", "curves/kernels/corners.c", "if (made[many].turn < c->limit)", "if (0)"),
     Mutant("corners", "curves/kernels/corners.c", "tilt - 2.0 * middle * bend", "tilt + 2.0 * middle * bend"),

@@ -1,4 +1,4 @@
-"""The inner loops of the fit against plain computations of the same: solver, equations, chains, measure."""
+"""The inner loops of the fit against what they stand for: best chains, errors of spans and of whole paths."""
 
 import itertools
 
@@ -6,29 +6,11 @@ import numpy as np
 import pytest
 import shapely
 
-from limner.curves.fit import error as measure
 from limner.curves.fit.error import Course, two_way_errors
-from limner.curves.kernels import compiled
-from limner.curves.plan import single_cubics as spans
 from limner.curves.plan.best_chains import best_chains
 from limner.curves.plan.single_cubics import fit_spans, span_errors
-from limner.curves.refine import paths as feet
-from limner.curves.refine import polish as polishing
-from limner.curves.refine import solver
-from limner.curves.refine.equations import normal_equations
-from limner.curves.refine.paths import Nodes, controls
+from limner.curves.refine.paths import Nodes
 from limner.geometry.cubics import evaluate
-
-COMPILED = pytest.param(
-    compiled, id="compiled", marks=pytest.mark.skipif(compiled is None, reason="no compiled loops installed")
-)
-
-
-@pytest.fixture(params=[COMPILED, pytest.param(None, id="numpy")])
-def loops(request, monkeypatch):
-    """Both ways of computing, one after the other."""
-    for module in (feet, measure, polishing, spans):
-        monkeypatch.setattr(module, "compiled", request.param)
 
 
 def _nodes(sizes, rings, seed=0):
@@ -57,73 +39,6 @@ def _nodes(sizes, rings, seed=0):
     return nodes, rng
 
 
-def _random_equations(nodes, rng, damping):
-    """Positive definite equations of each segment, and the same of all nodes as one dense matrix."""
-    half = rng.normal(size=(len(nodes.start), 12, 8))
-    matrix, right = half.transpose(0, 2, 1) @ half, rng.normal(size=(len(nodes.start), 8))
-    m = len(nodes.place)
-    slots = np.array([0, 1, 2, 4, 0, 1, 2, 3])
-    whole, gradient = np.zeros((m * 5, m * 5)), np.zeros(m * 5)
-    for k, (a, b) in enumerate(zip(nodes.start, nodes.end, strict=True)):
-        at = 5 * np.repeat([a, b], 4) + slots
-        whole[np.ix_(at, at)] += matrix[k]
-        gradient[at] += right[k]
-    fixed = (5 * np.flatnonzero(nodes.fixed)[:, None] + np.arange(2)).ravel()
-    whole[fixed] = whole[:, fixed] = gradient[fixed] = 0.0
-    own = np.arange(m * 5)
-    whole[own, own] *= 1.0 + damping
-    whole[own, own] += whole[own, own] == 0.0
-    return matrix, right, np.linalg.solve(whole, -gradient).reshape(m, 5)
-
-
-@pytest.mark.parametrize("longest", [194, 5])
-def test_the_solver_solves_the_equations_of_all_nodes(longest, monkeypatch):
-    # Below a shorter limit, longer paths go to the banded solver.
-    monkeypatch.setattr(solver, "DENSE", tuple(size for size in solver.DENSE if size <= longest))
-    nodes, rng = _nodes([1, 2, 5, 9, 2, 3, 8], [False, False, False, False, True, True, True])
-    matrix, right, wanted = _random_equations(nodes, rng, 0.1)
-    system = solver.System.of(nodes)
-    found = system.solve(matrix, right, np.full(7, 0.1))
-    assert np.allclose(found[:, :3], wanted[:, :3])
-    assert np.allclose(found[nodes.end, 3], wanted[nodes.end, 3])
-    assert np.allclose(found[nodes.start, 5], wanted[nodes.start, 4])
-    assert np.array_equal(found[~nodes.smooth, :2], np.zeros((8, 2)))
-
-
-def test_the_equations_are_those_of_finite_differences():
-    nodes, rng = _nodes([3], [False], seed=4)
-    segment, t = np.repeat(np.arange(3), 40), np.tile(np.linspace(0, 1, 40), 3)
-    angle = rng.uniform(-3, 3, 120)
-    nx, ny, distance, weights = np.cos(angle), np.sin(angle), rng.normal(size=120), rng.uniform(1, 2, 120)
-
-    def across(changed):
-        places = evaluate(controls(changed), np.linspace(0, 1, 40)).reshape(-1, 2)
-        return places[:, 0] * nx + places[:, 1] * ny
-
-    def moved(k, column, by):
-        place, direction, handle = nodes.place.copy(), nodes.angle.copy(), nodes.handle.copy()
-        node, side = (nodes.start[k], 1) if column < 4 else (nodes.end[k], 0)
-        if column % 4 < 2:
-            place[node, column % 4] += by
-        else:
-            (direction if column % 4 == 2 else handle)[node, side] += by
-        return Nodes(
-            place, direction, handle, nodes.smooth, nodes.fixed, nodes.held, nodes.start, nodes.end,
-            nodes.straight, nodes.before, nodes.after, nodes.path,
-        )  # fmt: skip
-
-    matrix, right = normal_equations(nodes, controls(nodes), segment, t, nx, ny, distance, weights)
-    step = 1e-5
-    for k in range(3):
-        mine = segment == k
-        changes = [
-            (across(moved(k, c, step)) - across(moved(k, c, -step)))[mine] / (2 * step) for c in range(8)
-        ]
-        rows = np.stack(changes) * weights[mine]
-        assert np.allclose(matrix[k], rows @ np.stack(changes).T, rtol=1e-4, atol=1e-4)
-        assert np.allclose(right[k], rows @ distance[mine], rtol=1e-4, atol=1e-4)
-
-
 def test_chains_are_the_best_of_all():
     rng = np.random.default_rng(3)
     runs = []
@@ -148,7 +63,6 @@ def test_chains_are_the_best_of_all():
     assert sorted(seen) == [0, 1, 2, 3]
 
 
-@pytest.mark.usefixtures("loops")
 def test_the_errors_of_spans_are_those_of_their_cubics():
     x = np.linspace(0, 30, 4000)
     points = np.stack([x, 3 * np.sin(x)], axis=1)
@@ -165,7 +79,6 @@ def test_the_errors_of_spans_are_those_of_their_cubics():
         assert error == pytest.approx(true, rel=0.1) or max(error, true) < 0.1 * tolerance
 
 
-@pytest.mark.usefixtures("loops")
 @pytest.mark.parametrize("closed", [False, True])
 def test_the_measured_error_is_that_of_dense_sampling(closed):
     rng = np.random.default_rng(5)

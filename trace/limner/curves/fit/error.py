@@ -228,42 +228,18 @@ class _Paths:
     first: Ints
     closed: NDArray[np.bool_]
 
-    def follow(self, owner: Ints, x: Floats, y: Floats, u: Floats) -> tuple[Floats, Floats]:
-        """Squared distances at the parameters `u` of each point's own path, and the next `u`."""
-        first, count = self.first[owner], self.first[owner + 1] - self.first[owner]
-        which = np.minimum(u.astype(np.intp), count - 1)
-        t = np.minimum(u - which, 1.0)
-        a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = self.power[:, first + which]
-        rx = ((a_x * t + b_x) * t + c_x) * t + (d_x - x)
-        ry = ((a_y * t + b_y) * t + c_y) * t + (d_y - y)
-        t3 = 3.0 * t
-        ex, ey = 2.0 * (a_x * t3 + b_x), 2.0 * (a_y * t3 + b_y)
-        dx, dy = (a_x * t3 + 2.0 * b_x) * t + c_x, (a_y * t3 + 2.0 * b_y) * t + c_y
-        speed2 = dx * dx + dy * dy
-        bend = np.maximum(speed2 + rx * ex + ry * ey, 0.3 * speed2) + 1e-300
-        u = u - np.minimum(np.maximum((rx * dx + ry * dy) / bend, -0.3), 0.3)
-        # Once around a closed path, to the end of an open one; a step is shorter than any path.
-        low, high = u < 0.0, u >= count
-        wraps = self.closed[owner]
-        u = np.where(low, np.where(wraps, u + count, 0.0), u)
-        u = np.where(high, np.where(wraps, u - count, count), u)
-        return rx * rx + ry * ry, u
+    def nearest(self, owner: Ints, points: Floats, u: Floats, best: Floats, steps: int) -> Floats:
+        """Smaller squared distances, in place, and the parameters reached, after so many steps."""
+        u, owner, points = np.array(u), whole(owner), np.ascontiguousarray(points)
+        curves, first, closed = self.segments, whole(self.first), self.closed
 
-    def nearest(self, owner: Ints, x: Floats, y: Floats, u: Floats, best: Floats, steps: int) -> Floats:
-        """Smaller squared distances, and the parameters reached, after so many steps."""
-        if compiled is not None:
-            u, as_is, nearest = np.array(u), np.ascontiguousarray, compiled.nearest
-            segments, first, closed, owner = self.segments, whole(self.first), self.closed, whole(owner)
-            x, y = as_is(x), as_is(y)
+        def work(k: slice) -> None:
+            compiled.nearest(
+                curves=curves, first=first, closed=closed, owner=owner[k], points=points[k], u=u[k],
+                squared=best[k], steps=steps,
+            )  # fmt: skip
 
-            def some(k: slice) -> None:
-                nearest(segments, first, closed, owner[k], x[k], y[k], u[k], best[k], steps)
-
-            in_halves(some, len(u))
-            return u
-        for _ in range(steps):
-            squared, u = self.follow(owner, x, y, u)
-            np.minimum(best, squared, out=best)
+        in_halves(work, len(u))
         return u
 
 
@@ -273,14 +249,14 @@ def _forward(lines: _Lines) -> Floats:
     points, owner, first, limit = lines.points, lines.owner, lines.first, lines.limit
     x, y = np.ascontiguousarray(points.T)
     best = np.full(len(points), np.inf)
-    u = paths.nearest(owner, x, y, lines.hint, best, SURE_STEPS)
+    u = paths.nearest(owner, points, lines.hint, best, SURE_STEPS)
     # Only what may be the largest, or too large, is worth more steps.
     far = np.maximum.reduceat(best, first[:-1])
     far = np.flatnonzero(best >= FAR_SHARE**2 * np.minimum(far, limit * limit)[owner])
     closer = best[far]
-    u[far] = paths.nearest(owner[far], x[far], y[far], u[far], closer, FOOT_STEPS - SURE_STEPS)
+    u[far] = paths.nearest(owner[far], points[far], u[far], closer, FOOT_STEPS - SURE_STEPS)
     best[far] = closer
-    _from_anywhere(paths, owner, x, y, best, limit)
+    _from_anywhere(paths, owner, points, best, limit)
     forward = np.sqrt(best)
     largest = np.minimum(np.maximum.reduceat(forward, first[:-1]), limit)
     onward = np.arange(1, len(points) + 1)
@@ -292,12 +268,12 @@ def _forward(lines: _Lines) -> Floats:
     mine = owner[some]
     squared = np.full(len(some), np.inf)
     for start in (u[some], u[onward[some]]):
-        paths.nearest(mine, middle[:, 0], middle[:, 1], start, squared, FOOT_STEPS)
+        paths.nearest(mine, middle, start, squared, FOOT_STEPS)
     forward[some] = np.maximum(forward[some], np.sqrt(squared))
     return np.asarray(forward)
 
 
-def _from_anywhere(paths: "_Paths", owner: Ints, x: Floats, y: Floats, best: Floats, limit: Floats) -> None:
+def _from_anywhere(paths: "_Paths", owner: Ints, points: Floats, best: Floats, limit: Floats) -> None:
     """Smaller squared distances of the points that seem too far off: their feet may lie elsewhere."""
     over = np.flatnonzero(best > (limit * limit)[owner])
     for k in np.unique(owner[over]):
@@ -309,11 +285,11 @@ def _from_anywhere(paths: "_Paths", owner: Ints, x: Floats, y: Floats, best: Flo
         most = max(1, CLOSELY_BLOCK // len(place_x))
         for first in range(0, len(mine), most):
             some = mine[first : first + most]
-            away = (x[some, None] - place_x) ** 2 + (y[some, None] - place_y) ** 2
+            away = (points[some, 0, None] - place_x) ** 2 + (points[some, 1, None] - place_y) ** 2
             near = away.argmin(axis=1)
             u = near // PLACES + _GRID[near % PLACES]
             squared = best[some]
-            paths.nearest(owner[some], x[some], y[some], u, squared, FOOT_STEPS - SURE_STEPS)
+            paths.nearest(owner[some], points[some], u, squared, FOOT_STEPS - SURE_STEPS)
             best[some] = squared
 
 

@@ -1,7 +1,7 @@
-"""The loops of the curve fit, compiled where the machine that installed limner had a compiler.
+"""The loops of the curve fit, compiled from C when limner is built or installed.
 
-`compiled` is the module, or None: each caller then does the same steps with NumPy. Both are held against each
-other by the tests; their results differ by rounding, and by what rounding decides.
+`compiled` is the module. What each loop takes and gives is said in ``border.h``, from which the loops' own
+signatures are made; the tests hold them against plain computations of the same.
 """
 
 import os
@@ -9,14 +9,9 @@ from collections.abc import Callable
 from threading import Thread
 
 import numpy as np
-from numpy.typing import NDArray
 
-try:
-    from limner.curves.kernels import _compiled
-except ImportError:
-    compiled = None
-else:
-    compiled = _compiled
+from limner.curves.kernels import _compiled as compiled
+from limner.model.arrays import Indices, Ints
 
 __all__ = ["compiled", "in_halves", "limit_threads", "whole"]
 
@@ -63,6 +58,6 @@ def in_halves(work: Callable[[slice], None], count: int) -> None:
         raise failed[0]
 
 
-def whole(index: NDArray[np.intp]) -> NDArray[np.int64]:
+def whole(index: Ints) -> Indices:
     """Indices as the compiled loops take them."""
     return np.ascontiguousarray(index, dtype=np.int64)

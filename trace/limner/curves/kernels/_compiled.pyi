@@ -1,96 +1,66 @@
-"""The compiled loops. Arrays must be contiguous: float64, int64, or one byte for each truth value."""
+"""The compiled loops; border.h says what the arrays are. They must be contiguous: float64, int64, bool."""
 
-import numpy as np
-from numpy.typing import NDArray
-
-_Floats = NDArray[np.float64]
-_Whole = NDArray[np.int64]
-_Truths = NDArray[np.bool_]
+from limner.model.arrays import Flags, Floats, Indices
 
 source_digest: str
 
 def span_errors(
-    points: _Floats,
-    tolerance: _Floats,
-    first: _Whole,
-    last: _Whole,
-    even: _Floats,
-    inner: _Floats,
-    limits: _Floats,
-    out: _Floats,
-    steps: int,
-    /,
+    *, points: Floats, tolerance: Floats, linear: Floats, first: Indices, last: Indices, errors: Floats
 ) -> None: ...
-def fit_spans(
-    points: _Floats,
-    first: _Whole,
-    last: _Whole,
-    even: _Floats,
-    inner: _Floats,
-    out: _Floats,
-    steps: int,
-    /,
-) -> None: ...
+def fit_spans(*, points: Floats, linear: Floats, first: Indices, last: Indices, cubics: Floats) -> None: ...
 def polish(
-    place: _Floats,
-    angle: _Floats,
-    handle: _Floats,
-    smooth: _Truths,
-    fixed: _Truths,
-    held: _Truths,
-    start: _Whole,
-    end: _Whole,
-    before: _Whole,
-    after: _Whole,
-    path: _Whole,
-    straight: _Truths,
-    points: _Floats,
-    tolerance: _Floats,
-    segment: _Whole,
-    t: _Floats,
-    rules: _Floats,
+    *,
+    place: Floats,
+    angle: Floats,
+    handle: Floats,
+    smooth: Flags,
+    fixed: Flags,
+    held: Flags,
+    start: Indices,
+    end: Indices,
+    before: Indices,
+    after: Indices,
+    path: Indices,
+    straight: Flags,
+    points: Floats,
+    tolerance: Floats,
+    segment: Indices,
+    t: Floats,
     steps: int,
     sharp: int,
-    /,
 ) -> None: ...
 def follow_feet(
-    curves: _Floats,
-    before: _Whole,
-    after: _Whole,
-    points: _Floats,
-    segment: _Whole,
-    t: _Floats,
+    *,
+    curves: Floats,
+    before: Indices,
+    after: Indices,
+    points: Floats,
+    segment: Indices,
+    t: Floats,
     steps: int,
-    /,
 ) -> None: ...
 def distances(
-    curves: _Floats,
-    points: _Floats,
-    segment: _Whole,
-    t: _Floats,
-    normal: _Floats,
-    distance: _Floats,
-    /,
+    *, curves: Floats, points: Floats, segment: Indices, t: Floats, normal: Floats, distance: Floats
 ) -> None: ...
 def nearest(
-    curves: _Floats,
-    first: _Whole,
-    closed: _Truths,
-    owner: _Whole,
-    x: _Floats,
-    y: _Floats,
-    u: _Floats,
-    best: _Floats,
+    *,
+    curves: Floats,
+    first: Indices,
+    closed: Flags,
+    owner: Indices,
+    points: Floats,
+    u: Floats,
+    squared: Floats,
     steps: int,
-    /,
 ) -> None: ...
-def corners(
-    points: _Floats,
-    tolerance: _Floats,
-    measures: _Floats,
-    rules: _Floats,
-    out: _Floats,
+def find_corners(
+    *,
+    points: Floats,
+    tolerance: Floats,
+    corners: Floats,
+    typical: float,
+    step: float,
+    spacing: float,
+    noise: float,
     closed: int,
-    apart: int,
-    /,
 ) -> int: ...

@@ -1,4 +1,4 @@
-/* Corners of a polyline's samples: see curves/data/corners.py, whose steps these are, for the method. */
+/* Corners of a polyline's samples: see curves/data/corners.py for the method. */
 
 #include <stdlib.h>
 
@@ -7,9 +7,39 @@
 
 #define DEGREES (180.0 / 3.14159265358979323846)
 
+/* Arms as what is left out and length, in tolerances, with the turn in degrees that counts. A right angle rounded by
+ * a radius of 2.4 tolerances lies one tolerance inside the sharp one; what is left out covers most of it. */
+#define ARMS 2
+static const struct {
+    double skip, length, turn;
+} arms[ARMS] = {{1.5, 6.0, 26.0}, {1.2, 3.0, 40.0}};
+/* Blur rounds corners off over about this many data spacings, however small the tolerance. */
+#define BLUR_SPACINGS 1.5
+/* Fewest samples in an arm, in data spacings: a quadratic through fewer follows the noise. */
+#define SPACINGS_PER_ARM 5.0
+/* ... and in samples: fewer hold no arm that leaves noise out, however coarse they are. */
+#define SHORTEST_ARM 4
+/* A tip is found from arms that begin this many tolerances, or data spacings, away: a right angle rounded to lie one
+ * tolerance inside the sharp one is round for 2.4 tolerances, one blurred by a pixel for 2.4. */
+#define ROUNDED_TOLERANCES 2.2
+#define ROUNDED_SPACINGS 2.6
+/* Straight arms may be longer by these factors, longest first; straight to within this share of the tolerance. */
+#define LONG_ARMS 3
+static const double long_arms[LONG_ARMS] = {12.0, 5.0, 2.0};
+#define LONG_ARM_STRAIGHT 0.3
+#define FEWEST_IN_LONG_ARM 8
+/* Noise moves an arm's direction; a turn must exceed this many of its standard deviations. */
+#define SURE_SIGMAS 4.0
+/* A tip is drawn out no farther than this share of the tolerance from the data. */
+#define FARTHEST_TIP 0.85
+/* Corners closer than this many tolerances, data spacings or samples are one. */
+#define APART_TOLERANCES 2.0
+#define APART_SPACINGS 3.0
+#define APART_SAMPLES 2
 /* Arms are made shorter by so many tries at most, as what is rounded off grows. */
 #define TRIES 3
-/* A turn of less is none; an arm of fewer samples has no direction; fewer than the last have no bend either. */
+/* A turn of less is none, degrees; an arm of fewer samples has no direction; fewer than the last have no bend
+ * either. */
 #define LEAST_TURN 5.0
 #define LEAST_ARM 3
 #define LEAST_BENT 6
@@ -18,24 +48,29 @@ typedef struct {
     double x, y;
 } point;
 
+/* A row of what is given back. */
+typedef struct {
+    double index, x, y, turn, rounded;
+} corner;
+
 typedef struct {
     double turn, limit;
     whole index, skip, length;
 } candidate;
 
-static whole wrapped(const corner_task *task, whole i)
+static whole wrapped(const find_corners_arguments *task, whole i)
 {
     if (!task->closed)
         return i;
     /* Rarely more than once around: quicker than a division. */
     while (i < 0)
-        i += task->count;
-    while (i >= task->count)
-        i -= task->count;
+        i += task->rows[SAMPLES];
+    while (i >= task->rows[SAMPLES])
+        i -= task->rows[SAMPLES];
     return i;
 }
 
-static point sample(const corner_task *task, whole i)
+static point sample(const find_corners_arguments *task, whole i)
 {
     const double *at = task->points + 2 * wrapped(task, i);
     point p = {at[0], at[1]};
@@ -68,7 +103,7 @@ static void set_weights(whole skip, whole length, int bent, double *value, doubl
 }
 
 /* The forward direction from an arm on one side of sample i, and the place that it gives for the sample. */
-static point along_arm(const corner_task *task, whole i, int side, whole skip, whole length, const double *value,
+static point along_arm(const find_corners_arguments *task, whole i, int side, whole skip, whole length, const double *value,
                        const double *slope, point *place)
 {
     point v = {0, 0}, s = {0, 0};
@@ -83,9 +118,9 @@ static point along_arm(const corner_task *task, whole i, int side, whole skip, w
 }
 
 /* Samples to the nearest corner behind and ahead, given the indices of all. */
-static void set_room(const corner_task *task, const whole *taken, whole many, whole i, whole room[2])
+static void set_room(const find_corners_arguments *task, const whole *taken, whole many, whole i, whole room[2])
 {
-    whole n = task->count;
+    whole n = task->rows[SAMPLES];
     room[0] = task->closed ? n : i;
     room[1] = task->closed ? n : n - 1 - i;
     for (whole k = 0; k < many; k++) {
@@ -102,7 +137,7 @@ static void set_room(const corner_task *task, const whole *taken, whole many, wh
 }
 
 /* Whether an arm is straight to within the limit; then a place on it, and its direction from the sample on. */
-static int straight_arm(const corner_task *task, whole i, int side, whole skip, whole length, double limit,
+static int straight_arm(const find_corners_arguments *task, whole i, int side, whole skip, whole length, double limit,
                         point *place, point *along)
 {
     double x = 0.0, y = 0.0, xx = 0.0, xy = 0.0, yy = 0.0, share = 1.0 / (double)length, off = 0.0;
@@ -136,17 +171,16 @@ static int straight_arm(const corner_task *task, whole i, int side, whole skip, 
 
 /* Place and forward direction at sample i, from the arm on one side: straight, and as long as it can be, where the
  * curve is; else a short quadratic. */
-static point seen_along(const corner_task *task, whole i, int side, whole skip, whole length, whole room,
+static point seen_along(const find_corners_arguments *task, whole i, int side, whole skip, whole length, whole room,
                         double *weights, point *place)
 {
-    const corner_rules *rules = task->rules;
-    double limit = rules->long_arm_straight * task->tolerance[i];
+    double limit = LONG_ARM_STRAIGHT * task->tolerance[i];
     for (int k = 0; k < LONG_ARMS; k++) {
-        whole longer = (whole)nearbyint(rules->long_arms[k] * (double)length);
+        whole longer = (whole)nearbyint(long_arms[k] * (double)length);
         if (longer > room - skip)
             longer = room - skip;
         point along;
-        if (longer < 2 * (whole)rules->fewest_in_arm || longer <= length)
+        if (longer < FEWEST_IN_LONG_ARM || longer <= length)
             continue;
         if (straight_arm(task, i, side, skip, longer, limit, place, &along))
             return along;
@@ -156,7 +190,7 @@ static point seen_along(const corner_task *task, whole i, int side, whole skip, 
 }
 
 /* The corner at the sample nearest to its tip, the tip not too far from the data. */
-static void placed(const corner_task *task, whole i, point tip, double turn, whole skip, corner *made)
+static void placed(const find_corners_arguments *task, whole i, point tip, double turn, whole skip, corner *made)
 {
     whole best = i;
     double nearest = INFINITY;
@@ -164,7 +198,7 @@ static void placed(const corner_task *task, whole i, point tip, double turn, who
     if (!isfinite(tip.x) || !isfinite(tip.y))
         tip = sample(task, i);
     for (whole k = i - 2 * skip; k <= i + 2 * skip; k++) {
-        if (!task->closed && (k < 0 || k >= task->count))
+        if (!task->closed && (k < 0 || k >= task->rows[SAMPLES]))
             continue;
         point p = sample(task, k);
         double distance = hypot(tip.x - p.x, tip.y - p.y);
@@ -174,7 +208,7 @@ static void placed(const corner_task *task, whole i, point tip, double turn, who
         }
     }
     point p = sample(task, best);
-    double share = task->rules->farthest_tip * task->tolerance[best] / (nearest > 1e-300 ? nearest : 1e-300);
+    double share = FARTHEST_TIP * task->tolerance[best] / (nearest > 1e-300 ? nearest : 1e-300);
     if (share > 1.0)
         share = 1.0;
     made->index = (double)best;
@@ -185,12 +219,11 @@ static void placed(const corner_task *task, whole i, point tip, double turn, who
 }
 
 /* The corner at sample i, seen along arms within the room; what is rounded grows with its turn. */
-static int measured(const corner_task *task, whole i, whole skip, whole length, const whole room[2],
+static int measured(const find_corners_arguments *task, whole i, whole skip, whole length, const whole room[2],
                     double *weights, corner *made)
 {
-    const corner_rules *rules = task->rules;
-    double round_for = fmax(rules->rounded_tolerances * task->tolerance[i], rules->rounded_spacings * task->spacing)
-        / task->step;
+    double round_for =
+        fmax(ROUNDED_TOLERANCES * task->tolerance[i], ROUNDED_SPACINGS * task->spacing) / task->step;
     whole least = room[0] < room[1] ? room[0] : room[1];
     point tip = {0, 0};
     double turn = 0.0;
@@ -234,10 +267,10 @@ static int stronger_first(const void *a, const void *b)
 }
 
 /* Whether no turn within the window is larger than that of sample i. */
-static int is_peak(const corner_task *task, const double *turn, whole i, whole window)
+static int is_peak(const find_corners_arguments *task, const double *turn, whole i, whole window)
 {
     for (whole k = i - window; k <= i + window; k++) {
-        if (!task->closed && (k < 0 || k >= task->count))
+        if (!task->closed && (k < 0 || k >= task->rows[SAMPLES]))
             continue;
         if (turn[wrapped(task, k)] > turn[i])
             return 0;
@@ -246,18 +279,16 @@ static int is_peak(const corner_task *task, const double *turn, whole i, whole w
 }
 
 /* Local maxima of the turn as seen with arms of one length. */
-static whole find_peaks(const corner_task *task, int arm, double *turn, double *weights, candidate *found)
+static whole find_peaks(const find_corners_arguments *task, int arm, double *turn, double *weights, candidate *found)
 {
-    const corner_rules *rules = task->rules;
     double tolerance = task->typical, step = task->step, spacing = task->spacing;
-    whole n = task->count, many = 0;
-    whole skip = (whole)nearbyint(fmax(rules->arms[3 * arm] * tolerance, rules->blur_spacings * spacing) / step);
-    whole length =
-        (whole)nearbyint(fmax(rules->arms[3 * arm + 1] * tolerance, rules->spacings_per_arm * spacing) / step);
+    whole n = task->rows[SAMPLES], many = 0;
+    whole skip = (whole)nearbyint(fmax(arms[arm].skip * tolerance, BLUR_SPACINGS * spacing) / step);
+    whole length = (whole)nearbyint(fmax(arms[arm].length * tolerance, SPACINGS_PER_ARM * spacing) / step);
     if (skip < 1)
         skip = 1;
-    if (length < 4)
-        length = 4;
+    if (length < SHORTEST_ARM)
+        length = SHORTEST_ARM;
     whole reach = skip + length;
     if (reach * 3 > n)
         return 0;
@@ -266,7 +297,7 @@ static whole find_peaks(const corner_task *task, int arm, double *turn, double *
     for (whole k = 0; k < length; k++)
         spread += weights[length + k] * weights[length + k];
     spread = sqrt(spread) * sqrt(fmax(spacing / step, 1.0) * 2.0);
-    double limit = fmax(rules->arms[3 * arm + 2], rules->sure_sigmas * DEGREES * spread * task->noise / step);
+    double limit = fmax(arms[arm].turn, SURE_SIGMAS * DEGREES * spread * task->noise / step);
     for (whole i = 0; i < n; i++) {
         turn[i] = 0.0;
         if (!task->closed && (i < reach || i >= n - reach))
@@ -285,9 +316,15 @@ static whole find_peaks(const corner_task *task, int arm, double *turn, double *
     return many;
 }
 
-whole find_corners(const corner_task *task, corner *made)
+whole corners_of(const find_corners_arguments *task)
 {
-    size_t n = (size_t)task->count;
+    /* As accepted ones are apart, the rows of all samples have room for them and for one more. */
+    corner *made = (corner *)task->corners;
+    double between = fmax(APART_TOLERANCES * task->typical, APART_SPACINGS * task->spacing);
+    whole apart = (whole)nearbyint(between / task->step);
+    if (apart < APART_SAMPLES)
+        apart = APART_SAMPLES;
+    size_t n = (size_t)task->rows[SAMPLES];
     double *turn = malloc(sizeof(double) * 5 * n + (sizeof(candidate) + sizeof(whole)) * ARMS * n);
     if (!turn)
         return -1;
@@ -303,7 +340,7 @@ whole find_corners(const corner_task *task, corner *made)
         const candidate *c = found + k;
         whole room[2];
         set_room(task, taken, many, c->index, room);
-        if (room[0] <= task->apart || room[1] <= task->apart)
+        if (room[0] <= apart || room[1] <= apart)
             continue;
         if (!measured(task, c->index, c->skip, c->length, room, weights, made + many))
             continue;
@@ -311,7 +348,7 @@ whole find_corners(const corner_task *task, corner *made)
             continue;
         whole index = (whole)made[many].index;
         set_room(task, taken, many, index, room);
-        if (room[0] > task->apart && room[1] > task->apart)
+        if (room[0] > apart && room[1] > apart)
             taken[many++] = index;
     }
     free(turn);

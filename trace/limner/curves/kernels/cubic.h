@@ -45,7 +45,8 @@ static inline double clamped(double value, double low, double high)
     return value > high ? high : value;
 }
 
-/* Newton's step towards the foot of the point, held to `most` either way. */
+/* Newton's step towards the foot of the point, held to `most` either way. Where the point lies near the centre of
+ * curvature, or beyond, its second derivative is not what leads downhill: a share of the first stands in for it. */
 static inline double foot_step(const cubic *c, const view *v, double t, double most)
 {
     double ex = 6.0 * c->ax * t + 2.0 * c->bx, ey = 6.0 * c->ay * t + 2.0 * c->by;

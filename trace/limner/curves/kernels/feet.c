@@ -1,17 +1,19 @@
-/* Feet of points on many cubics: see curves/refine/paths.py and curves/fit/error.py. */
+/* Feet of points on cubics, followed by Newton steps from near ones.
+ *
+ * Limits: a foot is found from a near one only; a nearer place elsewhere is missed. */
 
 #include "cubic.h"
 #include "kernels.h"
 
-/* Longest step of a foot. */
+/* Longest step of a foot, in parameters: Newton's may lead anywhere where the curve bends strongly. */
 #define LONGEST_STEP 0.3
 
-void follow_foot(const double *curves, const whole *before, const whole *after, double x, double y, int steps,
+void follow_foot(const double *curves, const whole *before, const whole *after, const double *point, int steps,
                  whole *segment, double *t)
 {
     cubic c = cubic_of(curves + 8 * *segment);
     for (int step = 0; step < steps; step++) {
-        view v = seen_from(&c, *t, x, y);
+        view v = seen_from(&c, *t, point[0], point[1]);
         *t -= foot_step(&c, &v, *t, LONGEST_STEP);
         int low = *t < 0.0;
         if (!low && !(*t > 1.0))
@@ -25,10 +27,10 @@ void follow_foot(const double *curves, const whole *before, const whole *after, 
     }
 }
 
-void distance_at(const double *curve, double x, double y, double t, double *normal, double *distance)
+void distance_at(const double *curve, const double *point, double t, double *normal, double *distance)
 {
     cubic c = cubic_of(curve);
-    view v = seen_from(&c, t, x, y);
+    view v = seen_from(&c, t, point[0], point[1]);
     double speed = 1.0 / (sqrt(v.dx * v.dx + v.dy * v.dy) + 1e-300);
     normal[0] = -v.dy * speed;
     normal[1] = v.dx * speed;
@@ -43,8 +45,8 @@ void distance_at(const double *curve, double x, double y, double t, double *norm
     *distance = v.rx * normal[0] + v.ry * normal[1];
 }
 
-void nearest_on_path(const double *curves, whole count, int closed, double x, double y, int steps, double *u,
-                     double *best)
+void nearest_on_path(const double *curves, whole count, int closed, const double *point, int steps, double *u,
+                     double *squared)
 {
     for (int step = 0; step < steps; step++) {
         if (!(*u >= 0.0)) /* not a number is no place, either */
@@ -56,10 +58,10 @@ void nearest_on_path(const double *curves, whole count, int closed, double x, do
         if (t > 1.0)
             t = 1.0;
         cubic c = cubic_of(curves + 8 * which);
-        view v = seen_from(&c, t, x, y);
-        double squared = v.rx * v.rx + v.ry * v.ry;
-        if (squared < *best)
-            *best = squared;
+        view v = seen_from(&c, t, point[0], point[1]);
+        double here = v.rx * v.rx + v.ry * v.ry;
+        if (here < *squared)
+            *squared = here;
         *u -= foot_step(&c, &v, t, LONGEST_STEP);
         /* Once around a closed path, to the end of an open one; a step is shorter than any path. */
         if (*u < 0.0)

@@ -1,5 +1,5 @@
-/* What Python sees of the kernels: arrays come as contiguous buffers, are written where the caller says so, and
- * are checked for their sizes; the interpreter is released meanwhile. */
+/* What Python sees of the loops. Arrays come by keyword, as contiguous buffers, and are checked for their types,
+ * sizes and indices by the table in border.h; the interpreter is released while a loop runs. */
 
 #define PY_SSIZE_T_CLEAN
 #define Py_LIMITED_API 0x030B0000
@@ -10,295 +10,315 @@
 
 #define MOST_BUFFERS 20
 
-/* The buffers of one call. */
+/* The arguments of one call as they are taken, one after the other; after a fault, the others are left. */
 typedef struct {
-    Py_buffer of[MOST_BUFFERS];
-    int count;
-} buffers;
+    PyObject *keywords;
+    Py_buffer buffers[MOST_BUFFERS];
+    int taken, arrays, faulty;
+    whole rows[DIMENSIONS]; /* -1: not counted yet */
+} call;
 
-static void let_go(buffers *all)
+static void begin(call *c, PyObject *keywords)
 {
-    while (all->count)
-        PyBuffer_Release(&all->of[--all->count]);
+    c->keywords = keywords;
+    c->taken = c->arrays = c->faulty = 0;
+    for (int k = 0; k < DIMENSIONS; k++)
+        c->rows[k] = -1;
 }
 
-/* Take as many buffers from the arguments as the format has letters: r to read, w to write. What is left of the
- * arguments are whole numbers. */
-static int take_all(PyObject *arguments, const char *format, buffers *all, long *numbers, int wanted)
+static void let_go(call *c)
 {
-    Py_ssize_t given = PyTuple_Size(arguments), size = (Py_ssize_t)strlen(format);
-    all->count = 0;
-    if (given != size + wanted) {
-        PyErr_Format(PyExc_TypeError, "%zd arguments where %zd are needed", given, size + wanted);
+    while (c->arrays)
+        PyBuffer_Release(&c->buffers[--c->arrays]);
+}
+
+/* The argument of a name, borrowed; NULL where there is none, or after a fault. */
+static PyObject *argument(call *c, const char *name)
+{
+    if (c->faulty)
+        return NULL;
+    PyObject *given = c->keywords ? PyDict_GetItemString(c->keywords, name) : NULL;
+    c->faulty = !given;
+    c->taken++;
+    if (!given)
+        PyErr_Format(PyExc_TypeError, "the array or number %s is missing", name);
+    return given;
+}
+
+static const char double_format[] = "d", whole_format[] = "lq", flag_format[] = "?";
+
+/* Whether entries are of the type that is wanted; of whole numbers there are two that may have the same size. */
+static int is_typed(const Py_buffer *buffer, const char *formats, Py_ssize_t size)
+{
+    const char *format = buffer->format;
+    return buffer->itemsize == size && format && format[0] && !format[1] && strchr(formats, format[0]) != NULL;
+}
+
+static int is_sized(const Py_buffer *buffer, Py_ssize_t columns, whole rows)
+{
+    return buffer->ndim >= 1 && buffer->shape[0] == rows && buffer->len == rows * columns * buffer->itemsize;
+}
+
+static int is_within(const Py_buffer *buffer, whole least, whole end)
+{
+    const whole *index = buffer->buf;
+    for (Py_ssize_t k = 0; k < buffer->len / (Py_ssize_t)sizeof(whole); k++)
+        if (index[k] < least || index[k] >= end)
+            return 0;
+    return 1;
+}
+
+/* Take an array; see border.h for what is said of it. */
+static void *take_array(call *c, const char *name, const char *formats, size_t size, int writable, int columns,
+                        int dimension, whole least, int end)
+{
+    PyObject *given = argument(c, name);
+    if (!given)
+        return NULL;
+    Py_buffer *buffer = &c->buffers[c->arrays];
+    int flags = PyBUF_ND | PyBUF_FORMAT | (writable ? PyBUF_WRITABLE : 0);
+    c->faulty = PyObject_GetBuffer(given, buffer, flags) != 0;
+    if (c->faulty)
+        return NULL;
+    c->arrays++;
+    c->faulty = 1;
+    if (c->rows[dimension] < 0 && buffer->ndim >= 1)
+        c->rows[dimension] = buffer->shape[0];
+    if (!is_typed(buffer, formats, (Py_ssize_t)size))
+        PyErr_Format(PyExc_TypeError, "%s has entries of another type than is needed", name);
+    else if (!is_sized(buffer, columns, c->rows[dimension]))
+        PyErr_Format(PyExc_ValueError, "%s has another size than %lld rows of %d", name,
+                     (long long)c->rows[dimension], columns);
+    else if (end != ANY && !is_within(buffer, least, c->rows[end]))
+        PyErr_Format(PyExc_IndexError, "%s has an index that lies outside", name);
+    else
+        c->faulty = 0;
+    return buffer->buf;
+}
+
+static double take_double(call *c, const char *name)
+{
+    PyObject *given = argument(c, name);
+    double value = given ? PyFloat_AsDouble(given) : 0.0;
+    c->faulty = c->faulty || PyErr_Occurred();
+    return value;
+}
+
+static whole take_whole(call *c, const char *name)
+{
+    PyObject *given = argument(c, name);
+    whole value = given ? PyLong_AsLongLong(given) : 0;
+    c->faulty = c->faulty || PyErr_Occurred();
+    return value;
+}
+
+/* Whether all was taken, and there was nothing else; if not, an error is set and what was taken is let go. */
+static int is_whole(call *c, PyObject *arguments)
+{
+    Py_ssize_t given = PyTuple_Size(arguments) + (c->keywords ? PyDict_Size(c->keywords) : 0);
+    if (!c->faulty && given != c->taken) {
+        PyErr_Format(PyExc_TypeError, "%zd arguments where %d are needed, by their names", given, c->taken);
+        c->faulty = 1;
+    }
+    if (c->faulty)
+        let_go(c);
+    return !c->faulty;
+}
+
+static PyObject *refuse(call *c, const char *sentence)
+{
+    let_go(c);
+    PyErr_SetString(PyExc_ValueError, sentence);
+    return NULL;
+}
+
+/* `polish_taken` and so on: takes all arguments of a loop by its table. */
+#define TAKE_READ(type, name, columns, rows, least, end) \
+    to->name = take_array(c, #name, type##_format, sizeof(type), 0, columns, rows, least, end);
+#define TAKE_WRITTEN(type, name, columns, rows, least, end) \
+    to->name = take_array(c, #name, type##_format, sizeof(type), 1, columns, rows, least, end);
+#define TAKE_NUMBER(type, name) to->name = take_##type(c, #name);
+#define DEFINE_TAKEN(loop, TABLE)                                                                      \
+    static int loop##_taken(call *c, PyObject *arguments, PyObject *keywords, loop##_arguments *to) \
+    {                                                                                                  \
+        begin(c, keywords);                                                                            \
+        TABLE(TAKE_READ, TAKE_WRITTEN, TAKE_NUMBER)                                                    \
+        memcpy(to->rows, c->rows, sizeof c->rows);                                                     \
+        return is_whole(c, arguments);                                                                 \
+    }
+LOOPS(DEFINE_TAKEN)
+
+/* Whether no span ends before it starts, and the places are those that the loops look at. */
+static int are_spans(const whole *rows, const whole *first, const whole *last)
+{
+    if (rows[PLACES] != SEEN || rows[SAMPLES] < 2)
         return 0;
-    }
-    for (Py_ssize_t k = 0; k < size; k++) {
-        int flags = format[k] == 'w' ? PyBUF_WRITABLE : PyBUF_SIMPLE;
-        if (PyObject_GetBuffer(PyTuple_GetItem(arguments, k), &all->of[k], flags)) {
-            let_go(all);
+    for (whole k = 0; k < rows[SPANS]; k++)
+        if (first[k] > last[k])
             return 0;
-        }
-        all->count++;
-    }
-    for (int k = 0; k < wanted; k++) {
-        numbers[k] = PyLong_AsLong(PyTuple_GetItem(arguments, size + k));
-        if (numbers[k] == -1 && PyErr_Occurred()) {
-            let_go(all);
-            return 0;
-        }
-    }
     return 1;
 }
 
-/* Whether each buffer has as many bytes as it must. */
-static int sized(buffers *all, const Py_ssize_t *bytes)
-{
-    for (int k = 0; k < all->count; k++)
-        if (all->of[k].len != bytes[k]) {
-            PyErr_Format(PyExc_ValueError, "array %d has %zd bytes where %zd are needed", k, all->of[k].len, bytes[k]);
-            let_go(all);
-            return 0;
-        }
-    return 1;
-}
-
-/* Whether all of the indices lie in 0 .. end - 1 (or are -1 where that is allowed). */
-static int within(buffers *all, int which, whole least, whole end)
-{
-    const whole *index = all->of[which].buf;
-    Py_ssize_t count = all->of[which].len / (Py_ssize_t)sizeof(whole);
-    for (Py_ssize_t k = 0; k < count; k++)
-        if (index[k] < least || index[k] >= end) {
-            PyErr_Format(PyExc_IndexError, "array %d has an index that lies outside", which);
-            let_go(all);
-            return 0;
-        }
-    return 1;
-}
-
-#define D ((Py_ssize_t)sizeof(double))
-#define W ((Py_ssize_t)sizeof(whole))
-
-/* points, tolerance, first, last, even, inner, limits, out; steps */
-static PyObject *span_errors(PyObject *self, PyObject *arguments)
+static PyObject *span_errors(PyObject *self, PyObject *arguments, PyObject *keywords)
 {
     (void)self;
-    buffers all;
-    long steps;
-    if (!take_all(arguments, "rrrrrrrw", &all, &steps, 1))
+    call c;
+    span_errors_arguments a;
+    if (!span_errors_taken(&c, arguments, keywords, &a))
         return NULL;
-    Py_ssize_t count = all.of[1].len / D, spans = all.of[2].len / W;
-    const Py_ssize_t bytes[] = {2 * D * count, D * count, W * spans, W * spans, D * PLACES,
-                                2 * D * PLACES, 2 * D, D * spans};
-    if (!sized(&all, bytes) || !within(&all, 2, 0, count - 1) || !within(&all, 3, 1, count))
-        return NULL;
-    const double *limits = all.of[6].buf;
-    const span_task task = {all.of[0].buf, all.of[1].buf, count, all.of[4].buf, all.of[5].buf,
-                            (int)steps, limits[0], limits[1]};
-    const whole *first = all.of[2].buf, *last = all.of[3].buf;
-    double *out = all.of[7].buf;
+    whole spans = a.rows[SPANS];
+    if (!are_spans(a.rows, a.first, a.last))
+        return refuse(&c, "a span ends before it starts, or is seen at other places");
     Py_BEGIN_ALLOW_THREADS
-    for (Py_ssize_t k = 0; k < spans; k++)
-        out[k] = span_error(&task, first[k], last[k]);
+    const span_task task = {a.points, a.tolerance, a.rows[SAMPLES], a.linear};
+    for (whole k = 0; k < spans; k++)
+        a.errors[k] = span_error(&task, a.first[k], a.last[k]);
     Py_END_ALLOW_THREADS
-    let_go(&all);
+    let_go(&c);
     Py_RETURN_NONE;
 }
 
-/* points, first, last, even, inner, out */
-static PyObject *fit_spans(PyObject *self, PyObject *arguments)
+static PyObject *fit_spans(PyObject *self, PyObject *arguments, PyObject *keywords)
 {
     (void)self;
-    buffers all;
-    long steps;
-    if (!take_all(arguments, "rrrrrw", &all, &steps, 1))
+    call c;
+    fit_spans_arguments a;
+    if (!fit_spans_taken(&c, arguments, keywords, &a))
         return NULL;
-    Py_ssize_t count = all.of[0].len / (2 * D), spans = all.of[1].len / W;
-    const Py_ssize_t bytes[] = {2 * D * count, W * spans, W * spans, D * PLACES, 2 * D * PLACES, 8 * D * spans};
-    if (!sized(&all, bytes) || !within(&all, 1, 0, count - 1) || !within(&all, 2, 1, count))
-        return NULL;
-    const span_task task = {.points = all.of[0].buf, .count = count, .even = all.of[3].buf,
-                            .inner = all.of[4].buf, .steps = (int)steps};
-    const whole *first = all.of[1].buf, *last = all.of[2].buf;
-    double *out = all.of[5].buf;
+    whole spans = a.rows[SPANS];
+    if (!are_spans(a.rows, a.first, a.last))
+        return refuse(&c, "a span ends before it starts, or is seen at other places");
     Py_BEGIN_ALLOW_THREADS
-    for (Py_ssize_t k = 0; k < spans; k++)
-        fit_span(&task, first[k], last[k], out + 8 * k);
+    const span_task task = {a.points, NULL, a.rows[SAMPLES], a.linear};
+    for (whole k = 0; k < spans; k++)
+        fit_span(&task, a.first[k], a.last[k], a.cubics + 8 * k);
     Py_END_ALLOW_THREADS
-    let_go(&all);
+    let_go(&c);
     Py_RETURN_NONE;
 }
 
 /* Whether each path's segments and samples follow each other, and no neighbour is another path's. */
-static int grouped(const path_set *set)
+static int is_grouped(const polish_arguments *a)
 {
-    for (whole k = 0; k < set->segments; k++) {
-        if (k && set->path[k] < set->path[k - 1])
+    for (whole k = 0; k < a->rows[SEGMENTS]; k++) {
+        if (k && a->path[k] < a->path[k - 1])
             return 0;
-        if (set->before[k] >= 0 && set->path[set->before[k]] != set->path[k])
+        if (a->before[k] >= 0 && a->path[a->before[k]] != a->path[k])
             return 0;
-        if (set->after[k] >= 0 && set->path[set->after[k]] != set->path[k])
+        if (a->after[k] >= 0 && a->path[a->after[k]] != a->path[k])
             return 0;
     }
-    for (whole i = 1; i < set->samples; i++)
-        if (set->path[set->segment[i]] < set->path[set->segment[i - 1]])
+    for (whole i = 1; i < a->rows[SAMPLES]; i++)
+        if (a->path[a->segment[i]] < a->path[a->segment[i - 1]])
             return 0;
     return 1;
 }
 
-/* place, angle, handle, smooth, fixed, held, start, end, before, after, path, straight, points, tolerance,
- * segment, t, rules */
-static PyObject *polish(PyObject *self, PyObject *arguments)
+static PyObject *polish(PyObject *self, PyObject *arguments, PyObject *keywords)
 {
     (void)self;
-    buffers all;
-    long numbers[2];
-    if (!take_all(arguments, "wwwrrrrrrrrrrrwwr", &all, numbers, 2))
+    call c;
+    polish_arguments a;
+    if (!polish_taken(&c, arguments, keywords, &a))
         return NULL;
-    Py_ssize_t nodes = all.of[3].len, segments = all.of[6].len / W, samples = all.of[13].len / D;
-    const Py_ssize_t bytes[] = {
-        2 * D * nodes, 2 * D * nodes, 2 * D * nodes, nodes, nodes, 2 * nodes,
-        W * segments, W * segments, W * segments, W * segments, W * segments, segments,
-        2 * D * samples, D * samples, W * samples, D * samples, (Py_ssize_t)sizeof(polish_rules),
-    };
-    if (!sized(&all, bytes) || !within(&all, 6, 0, nodes) || !within(&all, 7, 0, nodes)
-        || !within(&all, 8, -1, segments) || !within(&all, 9, -1, segments) || !within(&all, 14, 0, segments))
-        return NULL;
-    const path_set set = {
-        all.of[0].buf, all.of[1].buf, all.of[2].buf, all.of[3].buf, all.of[4].buf, all.of[5].buf,
-        all.of[6].buf, all.of[7].buf, all.of[8].buf, all.of[9].buf, all.of[10].buf, all.of[11].buf,
-        all.of[12].buf, all.of[13].buf, all.of[14].buf, all.of[15].buf, nodes, segments, samples,
-    };
-    if (!grouped(&set)) {
-        let_go(&all);
-        PyErr_SetString(PyExc_ValueError, "the segments or samples of a path do not follow each other");
-        return NULL;
-    }
+    if (!is_grouped(&a))
+        return refuse(&c, "the segments or samples of a path do not follow each other");
     int done;
     Py_BEGIN_ALLOW_THREADS
-    done = polish_paths(&set, all.of[16].buf, (int)numbers[0], (int)numbers[1]);
+    done = polish_paths(&a);
     Py_END_ALLOW_THREADS
-    let_go(&all);
+    let_go(&c);
     if (!done)
         return PyErr_NoMemory();
     Py_RETURN_NONE;
 }
 
-/* curves, before, after, points, segment, t */
-static PyObject *follow_feet(PyObject *self, PyObject *arguments)
+static PyObject *follow_feet(PyObject *self, PyObject *arguments, PyObject *keywords)
 {
     (void)self;
-    buffers all;
-    long steps;
-    if (!take_all(arguments, "rrrrww", &all, &steps, 1))
+    call c;
+    follow_feet_arguments a;
+    if (!follow_feet_taken(&c, arguments, keywords, &a))
         return NULL;
-    Py_ssize_t segments = all.of[1].len / W, samples = all.of[5].len / D;
-    const Py_ssize_t bytes[] = {8 * D * segments, W * segments, W * segments, 2 * D * samples, W * samples,
-                                D * samples};
-    if (!sized(&all, bytes) || !within(&all, 1, -1, segments) || !within(&all, 2, -1, segments)
-        || !within(&all, 4, 0, segments))
-        return NULL;
-    const double *curves = all.of[0].buf, *points = all.of[3].buf;
-    const whole *before = all.of[1].buf, *after = all.of[2].buf;
-    whole *segment = all.of[4].buf;
-    double *t = all.of[5].buf;
     Py_BEGIN_ALLOW_THREADS
-    for (Py_ssize_t i = 0; i < samples; i++)
-        follow_foot(curves, before, after, points[2 * i], points[2 * i + 1], (int)steps, segment + i, t + i);
+    for (whole i = 0; i < a.rows[SAMPLES]; i++)
+        follow_foot(a.curves, a.before, a.after, a.points + 2 * i, (int)a.steps, a.segment + i, a.t + i);
     Py_END_ALLOW_THREADS
-    let_go(&all);
+    let_go(&c);
     Py_RETURN_NONE;
 }
 
-/* curves, points, segment, t, normal, distance */
-static PyObject *distances(PyObject *self, PyObject *arguments)
+static PyObject *distances(PyObject *self, PyObject *arguments, PyObject *keywords)
 {
     (void)self;
-    buffers all;
-    if (!take_all(arguments, "rrrrww", &all, NULL, 0))
+    call c;
+    distances_arguments a;
+    if (!distances_taken(&c, arguments, keywords, &a))
         return NULL;
-    Py_ssize_t segments = all.of[0].len / (8 * D), samples = all.of[3].len / D;
-    const Py_ssize_t bytes[] = {8 * D * segments, 2 * D * samples, W * samples, D * samples, 2 * D * samples,
-                                D * samples};
-    if (!sized(&all, bytes) || !within(&all, 2, 0, segments))
-        return NULL;
-    const double *curves = all.of[0].buf, *points = all.of[1].buf, *t = all.of[3].buf;
-    const whole *segment = all.of[2].buf;
-    double *normal = all.of[4].buf, *distance = all.of[5].buf;
     Py_BEGIN_ALLOW_THREADS
-    for (Py_ssize_t i = 0; i < samples; i++)
-        distance_at(curves + 8 * segment[i], points[2 * i], points[2 * i + 1], t[i], normal + 2 * i, distance + i);
+    for (whole i = 0; i < a.rows[SAMPLES]; i++)
+        distance_at(a.curves + 8 * a.segment[i], a.points + 2 * i, a.t[i], a.normal + 2 * i, a.distance + i);
     Py_END_ALLOW_THREADS
-    let_go(&all);
+    let_go(&c);
     Py_RETURN_NONE;
 }
 
-/* curves, first, closed, owner, x, y, u, best */
-static PyObject *nearest(PyObject *self, PyObject *arguments)
+/* Whether the paths are stretches of the segments, none of them empty. */
+static int are_fences(const nearest_arguments *a)
+{
+    whole paths = a->rows[PATHS];
+    if (a->rows[FENCES] != paths + 1 || a->first[0] != 0 || a->first[paths] != a->rows[SEGMENTS])
+        return 0;
+    for (whole k = 0; k < paths; k++)
+        if (a->first[k] >= a->first[k + 1])
+            return 0;
+    return 1;
+}
+
+static PyObject *nearest(PyObject *self, PyObject *arguments, PyObject *keywords)
 {
     (void)self;
-    buffers all;
-    long steps;
-    if (!take_all(arguments, "rrrrrrww", &all, &steps, 1))
+    call c;
+    nearest_arguments a;
+    if (!nearest_taken(&c, arguments, keywords, &a))
         return NULL;
-    Py_ssize_t segments = all.of[0].len / (8 * D), paths = all.of[2].len, points = all.of[3].len / W;
-    const Py_ssize_t bytes[] = {8 * D * segments, W * (paths + 1), paths, W * points, D * points, D * points,
-                                D * points, D * points};
-    if (!sized(&all, bytes) || !within(&all, 1, 0, segments + 1) || !within(&all, 3, 0, paths))
-        return NULL;
-    const double *curves = all.of[0].buf, *x = all.of[4].buf, *y = all.of[5].buf;
-    const whole *first = all.of[1].buf, *owner = all.of[3].buf;
-    const uint8_t *closed = all.of[2].buf;
-    for (Py_ssize_t k = 0; k < paths; k++)
-        if (first[k] >= first[k + 1]) {
-            let_go(&all);
-            return PyErr_Format(PyExc_ValueError, "path %zd has no segment", k);
-        }
-    double *u = all.of[6].buf, *best = all.of[7].buf;
+    if (!are_fences(&a))
+        return refuse(&c, "a path has no segment, or segments belong to no path");
     Py_BEGIN_ALLOW_THREADS
-    for (Py_ssize_t i = 0; i < points; i++) {
-        whole mine = owner[i], count = first[mine + 1] - first[mine];
-        nearest_on_path(curves + 8 * first[mine], count, closed[mine], x[i], y[i], (int)steps, u + i, best + i);
+    for (whole i = 0; i < a.rows[SAMPLES]; i++) {
+        whole mine = a.owner[i], count = a.first[mine + 1] - a.first[mine];
+        nearest_on_path(a.curves + 8 * a.first[mine], count, a.closed[mine], a.points + 2 * i, (int)a.steps, a.u + i,
+                        a.squared + i);
     }
     Py_END_ALLOW_THREADS
-    let_go(&all);
+    let_go(&c);
     Py_RETURN_NONE;
 }
 
-/* points, tolerance, measures (typical tolerance, step, spacing, noise), rules, out; closed, apart */
-static PyObject *corners(PyObject *self, PyObject *arguments)
+/* Returns how many there are. */
+static PyObject *find_corners(PyObject *self, PyObject *arguments, PyObject *keywords)
 {
     (void)self;
-    buffers all;
-    long numbers[2];
-    if (!take_all(arguments, "rrrrw", &all, numbers, 2))
+    call c;
+    find_corners_arguments a;
+    if (!find_corners_taken(&c, arguments, keywords, &a))
         return NULL;
-    Py_ssize_t count = all.of[1].len / D;
-    const Py_ssize_t bytes[] = {2 * D * count, D * count, 4 * D, (Py_ssize_t)sizeof(corner_rules),
-                                2 * count * (Py_ssize_t)sizeof(corner)};
-    if (!sized(&all, bytes))
-        return NULL;
-    const double *measures = all.of[2].buf;
-    const corner_task task = {all.of[0].buf, all.of[1].buf, count, (int)numbers[0], measures[0], measures[1],
-                              measures[2], measures[3], numbers[1], all.of[3].buf};
     whole many;
     Py_BEGIN_ALLOW_THREADS
-    many = find_corners(&task, all.of[4].buf);
+    many = corners_of(&a);
     Py_END_ALLOW_THREADS
-    let_go(&all);
+    let_go(&c);
     return many < 0 ? PyErr_NoMemory() : PyLong_FromLongLong(many);
 }
 
-static PyMethodDef methods[] = {
-    {"corners", corners, METH_VARARGS, "Corners of samples: see limner.curves.data.corners."},
-    {"span_errors", span_errors, METH_VARARGS, "Errors of spans: see limner.curves.plan.single_cubics."},
-    {"fit_spans", fit_spans, METH_VARARGS, "Cubics of spans: see limner.curves.plan.single_cubics."},
-    {"polish", polish, METH_VARARGS, "Gauss-Newton steps of paths: see limner.curves.refine.polish."},
-    {"follow_feet", follow_feet, METH_VARARGS, "Newton steps of feet: see limner.curves.refine.paths."},
-    {"distances", distances, METH_VARARGS, "Distances at feet: see limner.curves.refine.paths."},
-    {"nearest", nearest, METH_VARARGS, "Nearest places of paths: see limner.curves.fit.error."},
-    {NULL, NULL, 0, NULL},
-};
+/* Signatures, as Python's `inspect` reads them, are made from the table as well. */
+#define NAME(type, name, columns, rows, least, end) ", " #name
+#define NUMBER_NAME(type, name) ", " #name
+#define SIGNATURE(loop, TABLE) #loop "($module, *" TABLE(NAME, NAME, NUMBER_NAME) ")\n--\n\nSee border.h."
+#define METHOD(loop, TABLE) \
+    {#loop, (PyCFunction)(void (*)(void))loop, METH_VARARGS | METH_KEYWORDS, SIGNATURE(loop, TABLE)},
+
+static PyMethodDef methods[] = {LOOPS(METHOD){NULL, NULL, 0, NULL}};
 
 static int add_digest(PyObject *module)
 {

@@ -1,9 +1,24 @@
-/* Normal equations of one segment, and the solution of a path's: see curves/refine/equations.py and solver.py. */
+/* Normal equations of one segment: how the distances change with its nodes, directions and handles; and the solution
+ * of a path's.
+ *
+ * Method: every change of a distance is a polynomial in the foot's parameter times a component of its normal. So the
+ * sums over the samples are needed only for the powers of the parameter ("moments"); the equations follow from them
+ * by one small matrix per segment. A weak pull on the handles decides what the data leave open, and heavy equations
+ * keep the directions at the smooth ends of straight lines along these.
+ *
+ * Limits: the parameters of the feet must lie in 0..1. */
 
 #include "normal.h"
 
 #include <math.h>
 #include <string.h>
+
+/* Weight of the pull on handles, against that of the data: it decides only what the data leave open. */
+#define PULL 1e-8
+/* Where the pull leads, in chords: a little above a third, as curves are longer than their chords. */
+#define PULLED_TO (1.0 / 2.7)
+/* Weight of a straight line's say in the direction of its smooth ends, against that of its data. */
+#define LINE_WEIGHT 100.0
 
 /* Coefficients, by powers of the parameter, of the weights of start, first handle, second handle and end: a
  * node's place moves its handle along. The second table is that of straight lines. */
@@ -43,11 +58,11 @@ static void add_row(const double row[8], double off, double weight, double *matr
 }
 
 /* A weak pull on the handles decides what the data leave open. */
-static void add_pull(const segment_ends *ends, const double *c, const polish_rules *rules, double *matrix,
+static void add_pull(const segment_ends *ends, const double *c, double *matrix,
                      double *right)
 {
-    double weight = rules->pull * (matrix[0] + matrix[9] + matrix[36] + matrix[45]);
-    double length = rules->pulled_to * hypot(c[6] - c[0], c[7] - c[1]);
+    double weight = PULL * (matrix[0] + matrix[9] + matrix[36] + matrix[45]);
+    double length = PULLED_TO * hypot(c[6] - c[0], c[7] - c[1]);
     matrix[27] += weight;
     matrix[63] += weight;
     right[3] += weight * (ends->h_out - length);
@@ -55,11 +70,11 @@ static void add_pull(const segment_ends *ends, const double *c, const polish_rul
 }
 
 /* Make the directions at smooth ends of a straight line follow it. */
-static void add_line(const segment_ends *ends, const double *c, const polish_rules *rules, double *matrix,
+static void add_line(const segment_ends *ends, const double *c, double *matrix,
                      double *right)
 {
     double x = c[6] - c[0], y = c[7] - c[1], length = fmax(hypot(x, y), 1e-300), along = atan2(y, x);
-    double weight = rules->line_weight * (matrix[0] + matrix[9] + 1e-300) * length * length;
+    double weight = LINE_WEIGHT * (matrix[0] + matrix[9] + 1e-300) * length * length;
     /* Divided twice: the square of a length may be too small for a number. */
     double across_x = -y / length / length, across_y = x / length / length;
     double row[8] = {across_x, across_y, 0, 0, -across_x, -across_y, 0, 0};
@@ -75,7 +90,7 @@ static void add_line(const segment_ends *ends, const double *c, const polish_rul
 }
 
 void segment_equations(const segment_ends *ends, const double *controls, const double *moments,
-                       const polish_rules *rules, double *matrix, double *right)
+                       double *matrix, double *right)
 {
     double cos_a = cos(ends->out), sin_a = sin(ends->out), cos_b = -cos(ends->into), sin_b = -sin(ends->into);
     double h_a = ends->h_out, h_b = ends->h_into;
@@ -109,9 +124,9 @@ void segment_equations(const segment_ends *ends, const double *controls, const d
         right[u] = axis[u][0] * mixed[kind[u]][0] + axis[u][1] * mixed[kind[u]][1];
     }
     if (ends->straight)
-        add_line(ends, controls, rules, matrix, right);
+        add_line(ends, controls, matrix, right);
     else
-        add_pull(ends, controls, rules, matrix, right);
+        add_pull(ends, controls, matrix, right);
 }
 
 /* Cholesky's method. Row i of `band` has the entries i, i - 1, ... of the matrix's row i. An unknown without a

@@ -1,4 +1,4 @@
-/* Normal equations of one segment, and the solution of a path's: see curves/refine/equations.py. */
+/* Normal equations of one segment, and the solution of a path's: see normal.c. */
 
 #ifndef LIMNER_NORMAL_H
 #define LIMNER_NORMAL_H
@@ -20,7 +20,7 @@ typedef struct {
 
 void add_moments(double *moments, double t, const double *normal, double distance, double weight);
 void segment_equations(const segment_ends *ends, const double *controls, const double *moments,
-                       const polish_rules *rules, double *matrix, double *right);
+                       double *matrix, double *right);
 int solve_banded(double *band, double *wanted, whole size);
 
 #endif

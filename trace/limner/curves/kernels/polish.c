@@ -1,7 +1,9 @@
-/* Gauss-Newton steps of the nodes, directions and handles of paths: see curves/refine/polish.py for the method,
- * curves/refine/equations.py for the equations of a segment and curves/refine/solver.py for those of a path.
+/* Gauss-Newton steps of the nodes, directions and handles of paths: see curves/refine/polish.py for the method, and
+ * normal.c for the equations of a segment.
  *
- * Each path is taken by itself, so that it comes out the same whatever it is polished together with. */
+ * A handle belongs to one segment only and is eliminated there (Schur's complement). What is left are the place and
+ * the direction of each node: a banded system, solved by Cholesky's method. Each path is taken by itself, so that it
+ * comes out the same whatever it is polished together with. */
 
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +11,33 @@
 #include "cubic.h"
 #include "kernels.h"
 #include "normal.h"
+
+/* Longest and shortest handles in chords: beyond, a cubic bends in on itself or kinks. */
+#define LONGEST_HANDLE 1.2
+#define SHORTEST_HANDLE 0.03
+/* Per step, a node moves at most this share of its shorter chord, and turns at most so far, radians: what is farther
+ * off is not told by the equations of where it stands. */
+#define LARGEST_MOVE 0.2
+#define LARGEST_TURN 0.25
+/* Room to move for nodes that coincide, in the size of their coordinates: above their rounding. */
+#define SMALLEST_ROOM 1e-12
+/* Damping at the start; a step that fails though damped by more than the second has nowhere to go. */
+#define FIRST_DAMPING 1e-3
+#define SETTLED_DAMPING 10.0
+/* After a step that helps, damping falls by the first factor, no lower than the second number; after one that does
+ * not, it grows: Levenberg and Marquardt's method, with their usual powers of ten softened. */
+#define EASED 0.2
+#define LEAST_DAMPING 1e-7
+#define TIGHTENED 8.0
+#define MOST_DAMPING 1e3
+/* A path that gains less than this share of its cost by a step has settled. */
+#define SETTLED_GAIN 1e-3
+/* Newton steps of the feet at the start, and after each step of the curves. */
+#define FIRST_FOOT_STEPS 3
+#define FOOT_STEPS 2
+/* With sharp weights, a distance counts by its fourth power, up to so many tolerances, and a little anyhow. */
+#define SHARP_MOST 3.0
+#define SHARP_LEAST 0.05
 
 /* A path as it stands: two of each node, a cubic of each segment, the rest of each sample. */
 typedef struct {
@@ -18,8 +47,7 @@ typedef struct {
 
 /* One path of a set, its indices counted from its own first node, segment and sample. */
 typedef struct {
-    const path_set *set;
-    const polish_rules *rules;
+    const polish_arguments *set;
     whole node, nodes, segment, segments, sample, samples;
     int sharp;
     whole *start, *end, *before, *after;
@@ -62,21 +90,21 @@ static void set_feet(const path *p, state *s, int steps)
 {
     const double *points = p->set->points + 2 * p->sample;
     for (whole i = 0; i < p->samples; i++) {
-        double x = points[2 * i], y = points[2 * i + 1];
-        follow_foot(s->curves, p->before, p->after, x, y, steps, s->segment + i, s->t + i);
-        distance_at(s->curves + 8 * s->segment[i], x, y, s->t[i], s->normal + 2 * i, s->distance + i);
+        const double *point = points + 2 * i;
+        follow_foot(s->curves, p->before, p->after, point, steps, s->segment + i, s->t + i);
+        distance_at(s->curves + 8 * s->segment[i], point, s->t[i], s->normal + 2 * i, s->distance + i);
     }
 }
 
 /* With sharp weights, a distance counts by its fourth power, up to some tolerances, and a little anyhow. */
 static void set_weights(path *p)
 {
-    double most = p->rules->sharp_most * p->rules->sharp_most;
+    double most = SHARP_MOST * SHARP_MOST;
     for (whole i = 0; i < p->samples; i++) {
         double share2 = p->now.distance[i] * p->now.distance[i] * p->base[i];
         if (share2 > most)
             share2 = most;
-        p->weights[i] = p->sharp ? p->base[i] * (p->rules->sharp_least + share2 * share2) : p->base[i];
+        p->weights[i] = p->sharp ? p->base[i] * (SHARP_LEAST + share2 * share2) : p->base[i];
     }
 }
 
@@ -104,14 +132,14 @@ static void set_equations(path *p)
         };
         double moments[MOMENTS];
         memcpy(moments, p->matrix + 64 * k, sizeof moments);
-        segment_equations(&ends, s->curves + 8 * k, moments, p->rules, p->matrix + 64 * k, p->right + 8 * k);
+        segment_equations(&ends, s->curves + 8 * k, moments, p->matrix + 64 * k, p->right + 8 * k);
     }
 }
 
 /* Which unknowns of a segment are free: place, direction and handle of its start, and those of its end. */
 static void free_ones(const path *p, whole k, double live[8])
 {
-    const path_set *set = p->set;
+    const polish_arguments *set = p->set;
     int straight = set->straight[p->segment + k];
     whole ends[2] = {p->node + p->start[k], p->node + p->end[k]};
     for (int side = 0; side < 2; side++) {
@@ -204,7 +232,6 @@ static int solve(path *p, double damping)
 /* The changes applied, held within reason. */
 static void move(path *p)
 {
-    const polish_rules *rules = p->rules;
     const state *now = &p->now;
     state *trial = &p->trial;
     for (whole i = 0; i < p->nodes; i++)
@@ -220,10 +247,10 @@ static void move(path *p)
     for (whole i = 0; i < p->nodes; i++) {
         const double *change = p->change + 6 * i, *place = now->place + 2 * i;
         /* Of nodes that coincide neither may move. */
-        double room = rules->largest_move * p->shorter[i];
-        double least = rules->smallest_room * (1.0 + fmax(fabs(place[0]), fabs(place[1])));
+        double room = LARGEST_MOVE * p->shorter[i];
+        double least = SMALLEST_ROOM * (1.0 + fmax(fabs(place[0]), fabs(place[1])));
         double need = hypot(change[0], change[1]) / fmax(room, least);
-        double turn = fmax(fabs(change[2]), fabs(change[4])) / rules->largest_turn;
+        double turn = fmax(fabs(change[2]), fabs(change[4])) / LARGEST_TURN;
         worst = fmax(worst, fmax(need, turn));
     }
     for (whole i = 0; i < p->nodes; i++) {
@@ -236,7 +263,7 @@ static void move(path *p)
     }
     for (whole k = 0; k < p->segments; k++) {
         double chord = chord_of(p, trial->place, k);
-        double low = rules->shortest_handle * chord, high = rules->longest_handle * chord;
+        double low = SHORTEST_HANDLE * chord, high = LONGEST_HANDLE * chord;
         double *out = trial->handle + 2 * p->start[k] + 1, *into = trial->handle + 2 * p->end[k];
         *out = clamped(*out, low, high);
         *into = clamped(*into, low, high);
@@ -245,11 +272,10 @@ static void move(path *p)
 
 static void polish_path(path *p, int steps)
 {
-    const polish_rules *rules = p->rules;
     set_curves(p, &p->now);
-    set_feet(p, &p->now, (int)rules->first_foot_steps);
+    set_feet(p, &p->now, FIRST_FOOT_STEPS);
     set_weights(p);
-    double cost = cost_of(p, &p->now), damping = rules->first_damping;
+    double cost = cost_of(p, &p->now), damping = FIRST_DAMPING;
     for (int step = 0; step < steps; step++) {
         set_equations(p);
         int better = 0;
@@ -259,7 +285,7 @@ static void polish_path(path *p, int steps)
             set_curves(p, &p->trial);
             memcpy(p->trial.segment, p->now.segment, sizeof(whole) * (size_t)p->samples);
             memcpy(p->trial.t, p->now.t, sizeof(double) * (size_t)p->samples);
-            set_feet(p, &p->trial, (int)rules->foot_steps);
+            set_feet(p, &p->trial, FOOT_STEPS);
             reached = cost_of(p, &p->trial);
             better = reached < cost;
         }
@@ -269,10 +295,10 @@ static void polish_path(path *p, int steps)
             p->trial = old;
         }
         /* Where a damped step fails, a smaller one may not: only one that is damped hard settles a path. */
-        int settled = better ? cost - reached < rules->settled_gain * cost : damping > rules->settled_damping;
+        int settled = better ? cost - reached < SETTLED_GAIN * cost : damping > SETTLED_DAMPING;
         if (settled)
             return;
-        damping = better ? fmax(damping * 0.2, 1e-7) : fmin(damping * 8.0, 1e3);
+        damping = better ? fmax(damping * EASED, LEAST_DAMPING) : fmin(damping * TIGHTENED, MOST_DAMPING);
         if (better && p->sharp) {
             set_weights(p);
             cost = cost_of(p, &p->now);
@@ -297,7 +323,7 @@ static void set_ranks(path *p)
 
 static void take(path *p)
 {
-    const path_set *set = p->set;
+    const polish_arguments *set = p->set;
     p->node = set->start[p->segment];
     whole last = p->node;
     for (whole k = 0; k < p->segments; k++) {
@@ -328,7 +354,7 @@ static void take(path *p)
 
 static void give(const path *p)
 {
-    const path_set *set = p->set;
+    const polish_arguments *set = p->set;
     size_t size = sizeof(double) * 2 * (size_t)p->nodes;
     memcpy(set->place + 2 * p->node, p->now.place, size);
     memcpy(set->angle + 2 * p->node, p->now.angle, size);
@@ -378,22 +404,23 @@ static double *room_for(path *p, whole nodes, whole segments, whole samples)
     return room;
 }
 
-int polish_paths(const path_set *set, const polish_rules *rules, int steps, int sharp)
+int polish_paths(const polish_arguments *set)
 {
-    path p = {.set = set, .rules = rules, .sharp = sharp};
-    double *room = room_for(&p, set->nodes, set->segments, set->samples);
+    whole segments = set->rows[SEGMENTS], samples = set->rows[SAMPLES];
+    path p = {.set = set, .sharp = set->sharp != 0};
+    double *room = room_for(&p, set->rows[NODES], segments, samples);
     if (!room)
         return 0;
-    for (whole segment = 0, sample = 0; segment < set->segments;) {
+    for (whole segment = 0, sample = 0; segment < segments;) {
         whole to = segment, until = sample;
-        while (to < set->segments && set->path[to] == set->path[segment])
+        while (to < segments && set->path[to] == set->path[segment])
             to++;
-        while (until < set->samples && set->segment[until] < to)
+        while (until < samples && set->segment[until] < to)
             until++;
         p.segment = segment, p.segments = to - segment;
         p.sample = sample, p.samples = until - sample;
         take(&p);
-        polish_path(&p, steps);
+        polish_path(&p, (int)set->steps);
         give(&p);
         segment = to, sample = until;
     }

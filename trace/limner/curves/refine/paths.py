@@ -1,7 +1,6 @@
 """Nodes and handles of many paths as arrays, and where their data meet them.
 
-Method: the segments' polynomials are evaluated by Horner's rule, for all samples at once; feet are followed
-by Newton steps.
+Method: feet are followed by compiled Newton steps (``kernels/feet.c``).
 
 Limits: a foot is found from a near one only.
 """
@@ -18,9 +17,7 @@ __all__ = [
     "Nodes",
     "controls",
     "distances",
-    "feet_and_distances",
     "follow_feet",
-    "lengths",
     "moved_to",
     "power_of",
     "subset",
@@ -101,14 +98,22 @@ def power_of(curves: Floats) -> Floats:
 
 def follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int = 1) -> Data:
     """Newton steps of the feet, across nodes where need be."""
-    if compiled is None:
-        return _follow_feet(curves, nodes, data, steps)
     segment, t = np.array(data.segment, dtype=np.int64), np.array(data.t)
     compiled.follow_feet(
-        np.ascontiguousarray(curves), whole(nodes.before), whole(nodes.after),
-        np.ascontiguousarray(data.points), segment, t, steps,
+        curves=np.ascontiguousarray(curves), before=whole(nodes.before), after=whole(nodes.after),
+        points=np.ascontiguousarray(data.points), segment=segment, t=t, steps=steps,
     )  # fmt: skip
     return Data(data.points, data.tolerance, segment, t)
+
+
+def distances(curves: Floats, data: Data) -> Floats:
+    """Signed distances, shape (n,), from the samples to the curves at their feet."""
+    normal, distance = np.empty(data.points.shape), np.empty(len(data.points))
+    compiled.distances(
+        curves=np.ascontiguousarray(curves), points=np.ascontiguousarray(data.points),
+        segment=whole(data.segment), t=np.ascontiguousarray(data.t), normal=normal, distance=distance,
+    )  # fmt: skip
+    return distance
 
 
 def unwrapped(u: Floats, count: int) -> Floats:
@@ -116,110 +121,6 @@ def unwrapped(u: Floats, count: int) -> Floats:
     laps = np.zeros(len(u))
     np.cumsum(np.round((u[1:] - u[:-1]) / count), out=laps[1:])
     return u - count * laps
-
-
-def _follow_feet(curves: Floats, nodes: Nodes, data: Data, steps: int) -> Data:
-    power = power_of(curves)
-    segment, t = data.segment, data.t
-    x, y = data.points[:, 0], data.points[:, 1]
-    parts = power.take(segment, axis=1)
-    for _ in range(steps):
-        segment, t, parts = _newton(power, parts, nodes, segment, t, x, y)
-    return Data(data.points, data.tolerance, segment, t)
-
-
-def _newton(
-    power: Floats, parts: Floats, nodes: Nodes, segment: Ints, t: Floats, x: Floats, y: Floats
-) -> tuple[Ints, Floats, Floats]:
-    """One Newton step of the feet: their segments and parameters, and the coefficients of their segments.
-
-    The coefficients are brought up to date in place.
-    """
-    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = parts
-    # The polynomials by Horner's rule, and their derivatives from the same parts.
-    at_x, at_y = a_x * t, a_y * t
-    qx, qy = at_x + b_x, at_y + b_y
-    hx, hy = qx * t + c_x, qy * t + c_y
-    rx, ry = hx * t + (d_x - x), hy * t + (d_y - y)
-    qx += at_x
-    qy += at_y
-    dx, dy = qx * t + hx, qy * t + hy
-    at_x += qx
-    at_y += qy
-    speed2 = dx * dx + dy * dy
-    bend = np.maximum(speed2 + 2.0 * (rx * at_x + ry * at_y), 0.3 * speed2) + 1e-300
-    t = t - np.minimum(np.maximum((rx * dx + ry * dy) / bend, -0.3), 0.3)
-    out = np.flatnonzero((t < 0.0) | (t > 1.0))
-    if not len(out):
-        return segment, t, parts
-    low, was = t[out] < 0.0, segment[out]
-    onward = np.where(low, nodes.before[was], nodes.after[was])
-    moves = onward >= 0
-    t[out] = np.where(moves == low, 1.0, 0.0)
-    if moves.any():
-        segment = segment.copy()
-        out, onward = out[moves], onward[moves]
-        segment[out] = onward
-        parts[:, out] = power[:, onward]
-    return segment, t, parts
-
-
-def distances(curves: Floats, data: Data) -> tuple[Floats, Floats, Floats]:
-    """Unit directions and signed distances from the samples to the curves at their feet.
-
-    Returns
-    -------
-    normal_x, normal_y, distance : ndarray, shape (n,)
-    """
-    if compiled is not None:
-        normal, distance = np.empty(data.points.shape), np.empty(len(data.points))
-        compiled.distances(
-            np.ascontiguousarray(curves), np.ascontiguousarray(data.points), whole(data.segment),
-            np.ascontiguousarray(data.t), normal, distance,
-        )  # fmt: skip
-        return normal[:, 0], normal[:, 1], distance
-    return _distances(
-        power_of(curves).take(data.segment, axis=1), data.t, data.points[:, 0], data.points[:, 1]
-    )
-
-
-def feet_and_distances(
-    curves: Floats, nodes: Nodes, segment: Ints, t: Floats, x: Floats, y: Floats, steps: int
-) -> tuple[Ints, Floats, Floats, Floats, Floats]:
-    """Feet after so many Newton steps, and as `distances` there.
-
-    Returns
-    -------
-    segment, t, normal_x, normal_y, distance : ndarray, shape (n,)
-    """
-    power = power_of(curves)
-    parts = power.take(segment, axis=1)
-    for _ in range(steps):
-        segment, t, parts = _newton(power, parts, nodes, segment, t, x, y)
-    return segment, t, *_distances(parts, t, x, y)
-
-
-def _distances(parts: Floats, t: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
-    a_x, a_y, b_x, b_y, c_x, c_y, d_x, d_y = parts
-    at_x, at_y = a_x * t, a_y * t
-    qx, qy = at_x + b_x, at_y + b_y
-    hx, hy = qx * t + c_x, qy * t + c_y
-    rx, ry = hx * t + (d_x - x), hy * t + (d_y - y)
-    dx, dy = (qx + at_x) * t + hx, (qy + at_y) * t + hy
-    speed = 1.0 / (np.sqrt(dx * dx + dy * dy) + 1e-300)
-    nx, ny = -dy * speed, dx * speed
-    # At a segment's end the foot is no foot: the distance is that to the point itself.
-    end = np.flatnonzero((t <= 0.0) | (t >= 1.0))
-    if len(end):
-        size = np.sqrt(rx[end] * rx[end] + ry[end] * ry[end])
-        end, size = end[size > 1e-300], size[size > 1e-300]
-        nx[end], ny[end] = rx[end] / size, ry[end] / size
-    return nx, ny, rx * nx + ry * ny
-
-
-def lengths(vectors: Floats) -> Floats:
-    """Lengths of vectors, shape (n, 2 or more), of which the first two columns count."""
-    return np.asarray(np.hypot(vectors[:, 0], vectors[:, 1]))
 
 
 def moved_to(nodes: Nodes, place: Floats, angle: Floats, handle: Floats) -> Nodes:

@@ -293,9 +293,8 @@ def _spread(nodes: Nodes, data: Data, every: Data, some: Ints, where: _Where) ->
 
 def _worst(nodes: Nodes, data: Data, by: Ints, count: int) -> Floats:
     """Largest distance in tolerances, for each value of `by`."""
-    _, _, distance = distances(controls(nodes), data)
     worst = np.zeros(count)
-    np.maximum.at(worst, by, np.abs(distance) / data.tolerance)
+    np.maximum.at(worst, by, np.abs(distances(controls(nodes), data)) / data.tolerance)
     return worst
 
 
