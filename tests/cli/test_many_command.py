@@ -9,7 +9,8 @@ import pytest
 
 from helpers_sketches import RING_AREAS, picture_bytes, ring_pixels, write_ring
 from limner.cli.main import main
-from limner.cli.many import sketches_of, unique_names
+from limner.cli.many import sketches_of
+from limner.output import unique_stems
 
 
 def run(*arguments: object) -> int:
@@ -80,7 +81,7 @@ def test_none_that_can_be_traced(tmp_path: Path, capsys: pytest.CaptureFixture[s
     ],
 )
 def test_names_that_clash_are_numbered(files: list[str], expected: list[str]) -> None:
-    assert unique_names([Path(name) for name in files]) == expected
+    assert unique_stems([Path(name).stem for name in files]) == expected
 
 
 def test_each_sketch_once(scans: Path, tmp_path: Path) -> None:

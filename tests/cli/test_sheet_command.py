@@ -313,3 +313,48 @@ def test_the_smallest_budget_is_the_same_in_job_and_trace(
     assert main(["trace", str(sketch), "-o", str(tmp_path / "a.svg"), "--nodes", str(in_job)]) == 0
     change(job, "nodes = 3", f"nodes = {in_job}")
     assert main(["sheet", str(job)]) in (0, 1)
+
+
+def test_each_sticker_by_itself(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "out"
+    assert main(["sheet", str(job), "-o", str(out), "--singles"]) == 0
+    assert names(out) == {*SHEET_FILES, "singles"}
+    assert names(out / "singles") == {"ring.svg", "ring.png"}
+    assert capsys.readouterr().out.rstrip().endswith("report.html, 2 files in singles")
+    before = (out / "singles" / "ring.png").read_bytes()
+    assert main(["sheet", str(job), "-o", str(out), "--singles"]) == 0
+    assert (out / "singles" / "ring.png").read_bytes() == before
+
+
+def test_singles_never_write_over_a_sketch(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (job.parent / "singles").mkdir()
+    (job.parent / "ring.png").rename(job.parent / "singles" / "ring.png")
+    change(job, "ring.png", "singles/ring.png")
+    assert main(["sheet", str(job), "--singles"]) == 2
+    assert "belongs to the job itself" in sentence(capsys)
+
+
+def test_several_jobs_each_into_its_folder(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = tmp_path / "other" / "sheet.toml"
+    other.parent.mkdir()
+    write_ring(other.parent / "ring.png")
+    other.write_text(RING_JOB)
+    broken = job.parent / "broken.toml"
+    broken.write_text(RING_JOB.replace("30 mm", "30 kg"))
+    out = tmp_path / "out"
+    assert main(["sheet", str(job), str(broken), str(other), str(job), "-o", str(out)]) == 1
+    assert names(out) == {"sheet", "sheet-2"}
+    assert names(out / "sheet-2") == set(SHEET_FILES)
+    told = capsys.readouterr()
+    assert told.out.splitlines()[-1] == "2 of 3 sheets made"
+    assert "broken.toml, line 8" in told.err.splitlines()[-1]
+
+
+def test_several_jobs_of_which_none_can_be_made(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    arguments = ["sheet", str(tmp_path / "a.toml"), str(tmp_path / "b.toml")]
+    assert main(arguments) == 2
+    assert "add -o FOLDER" in sentence(capsys)
+    assert main([*arguments, "-o", str(tmp_path / "out")]) == 2
+    assert "0 of 2 sheets made" in capsys.readouterr().out

@@ -84,10 +84,16 @@ def _sheet() -> _Parser:
         prog="limner sheet",
         description="Traces the sketches of a job, lays them out with their cut lines, and writes sheet.svg, "
         "sheet.pdf, proof.png, report.json and report.html.",
-        epilog=_KEPT,
+        epilog=f"With several jobs, each gets a folder of its own name in the one that -o names; one that "
+        f"fails does not stop the others, and is named at the end. {_KEPT}",
     )
-    sheet.add_argument("job", metavar="JOB.toml", help="the job file")
+    sheet.add_argument("job", metavar="JOB.toml", nargs="+", help="the job file")
     sheet.add_argument("-o", "--output", metavar="FOLDER", help="where to write (default: beside the job)")
+    sheet.add_argument(
+        "--singles",
+        action="store_true",
+        help="each sticker by itself, too: singles/NAME.svg, and NAME.png, cut out at 300 pixels per inch",
+    )
     sheet.set_defaults(run=_run_sheet)
     return sheet
 

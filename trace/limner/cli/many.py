@@ -11,7 +11,7 @@ from limner.errors import InputError, OutputError
 if TYPE_CHECKING:
     from limner.pipeline import Traced
 
-__all__ = ["is_many", "run_many", "sketches_of", "unique_names"]
+__all__ = ["is_many", "run_many", "sketches_of"]
 
 # A folder is searched for these; a sketch that is named is told by its content alone.
 _PICTURES = {".bmp", ".gif", ".heic", ".heif", ".jpe", ".jpeg", ".jpg", ".png", ".tif", ".tiff", ".webp"}
@@ -125,30 +125,13 @@ def _folders(arguments: argparse.Namespace) -> dict[str, Path]:
     return folders
 
 
-def unique_names(sketches: Sequence[Path]) -> list[str]:
-    """A name for each sketch's files: its own without the ending, numbered where an earlier one has it.
-
-    Capitals do not tell names apart, as some file systems take "Crab" and "crab" for one name.
-    """
-    stems = [path.stem for path in sketches]
-    own = {stem.casefold() for stem in stems}
-    taken: set[str] = set()
-    names = []
-    for stem in stems:
-        name, number = stem, 1
-        while name.casefold() in taken or (number > 1 and name.casefold() in own):
-            number += 1
-            name = f"{stem}-{number}"
-        taken.add(name.casefold())
-        names.append(name)
-    return names
-
-
 def _targets(sketches: Sequence[Path], folders: dict[str, Path]) -> dict[Path, dict[str, Path]]:
     """The files of each sketch; none may be a sketch."""
+    from limner.output import unique_stems
+
     targets = {
         path: {kind: folder / f"{name}{_ENDINGS[kind]}" for kind, folder in folders.items()}
-        for path, name in zip(sketches, unique_names(sketches), strict=True)
+        for path, name in zip(sketches, unique_stems([path.stem for path in sketches]), strict=True)
     }
     read = {_real(path) for path in sketches}
     for files in targets.values():

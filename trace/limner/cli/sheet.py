@@ -2,46 +2,92 @@
 
 import argparse
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from limner.cli.terminal import SheetDisplay, note, say
-from limner.errors import InputError, OutputError
+from limner.errors import InputError, LimnerError, OutputError
+
+if TYPE_CHECKING:
+    from limner.job import Job
+    from limner.pipeline import Crew, SheetResult
 
 __all__ = ["run_check", "run_new", "run_sheet"]
 
 
 def run_sheet(arguments: argparse.Namespace) -> int:
-    """Make the sheet of a job and write its files.
+    """Make the sheets of one job or several and write their files.
 
     Returns
     -------
     int
-        1 where a finding must be mended (the files are written all the same), else 0.
+        For one job 1 where a finding must be mended (the files are written all the same), else 0. For several
+        also 1 where some sheet could not be made, and 2 where none could.
     """
+    jobs = [Path(name) for name in dict.fromkeys(arguments.job)]
+    if len(jobs) > 1:
+        return _run_many(jobs, arguments.output, singles=arguments.singles)
     with _crew() as crew:
-        job = _job(arguments)
-        folder = Path(arguments.output) if arguments.output else job.folder
-        _check_targets(job, folder)
-        display, result = _build(job, crew)
+        folder = Path(arguments.output) if arguments.output else None
+        return _make(jobs[0], folder, crew, singles=arguments.singles, is_last=True)
 
-        from limner.pipeline import Stopwatch, sheet_files
 
-        with Stopwatch(display).stage("output"):
-            files = sheet_files(result, crew=crew)
+def _run_many(jobs: Sequence[Path], output: str | None, *, singles: bool) -> int:
+    """Each job into a folder of its name; one that fails is named at the end."""
+    if output is None:
+        raise InputError("Several jobs need a folder for their sheets: add -o FOLDER.")
+    from limner.output import unique_stems
+
+    folders = [Path(output) / stem for stem in unique_stems([job.stem for job in jobs])]
+    codes: list[int] = []
+    failed: list[str] = []
+    with _crew() as crew:
+        for job, folder in zip(jobs, folders, strict=True):
+            try:
+                codes.append(_make(job, folder, crew, singles=singles, is_last=job is jobs[-1]))
+            except LimnerError as error:
+                failed.append(_naming(job, str(error)))
+            except MemoryError:
+                failed.append(_naming(job, "its pictures need more memory than there is: make them smaller."))
+    say(f"{len(codes)} of {len(jobs)} sheets made")
+    for sentence in failed:
+        note(sentence)
+    return max(codes, default=2) if not failed else 1 if codes else 2
+
+
+def _naming(job: Path, sentence: str) -> str:
+    line = " ".join(sentence.split())
+    return line if job.name in line else f'"{job.name}": {line}'
+
+
+def _make(path: Path, folder: Path | None, crew: "Crew", *, singles: bool, is_last: bool) -> int:
+    """Make one sheet and write its files, beside its job where no folder is named."""
+    job = _job(path)
+    folder = job.folder if folder is None else folder
+    _check_targets(job, folder, singles=singles)
+    display, result = _build(job, crew)
+
+    from limner.pipeline import SINGLES_FOLDER, Stopwatch, sheet_files
+
+    with Stopwatch(display).stage("output"):
+        files = sheet_files(result, singles=singles, crew=crew)
+        if is_last:
             crew.close()
-            _write(folder, files)
+        _write(folder, files)
     _summary(result)
-    say(f"  written to {folder}: {', '.join(files)}")
+    single = [name for name in files if "/" in name]
+    written = [name for name in files if name not in single]
+    written += [f"{len(single)} files in {SINGLES_FOLDER}"] if single else []
+    say(f"  written to {folder}: {', '.join(written)}")
     return _code(result)
 
 
 def run_check(arguments: argparse.Namespace) -> int:
     """Check a job without writing its sheet; 1 where something must be mended."""
     with _crew() as crew:
-        _, result = _build(_job(arguments), crew)
+        _, result = _build(_job(Path(arguments.job)), crew)
     _summary(result)
     return _code(result)
 
@@ -55,7 +101,7 @@ def run_new(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _crew() -> Any:
+def _crew() -> "Crew":
     """Processes for all of the command; one loads the stages while the job is read."""
     from limner.pipeline import Crew
 
@@ -64,20 +110,20 @@ def _crew() -> Any:
     return crew
 
 
-def _job(arguments: argparse.Namespace) -> Any:
+def _job(path: Path) -> "Job":
     from limner.job import load_job
 
-    return load_job(arguments.job)
+    return load_job(path)
 
 
-def _build(job: Any, crew: Any) -> tuple[SheetDisplay, Any]:
+def _build(job: "Job", crew: "Crew") -> tuple[SheetDisplay, "SheetResult"]:
     from limner.pipeline import build_sheet
 
     display = SheetDisplay()
     return display, build_sheet(job, display, progress=display.step, crew=crew)
 
 
-def _check_targets(job: Any, folder: Path) -> None:
+def _check_targets(job: "Job", folder: Path, *, singles: bool) -> None:
     """Say before the work begins what would stop it at its end.
 
     Raises
@@ -93,10 +139,13 @@ def _check_targets(job: Any, folder: Path) -> None:
     if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
         raise OutputError(f'The folder "{folder}" cannot be written to: choose another place.')
 
-    from limner.pipeline import SHEET_FILES
+    from limner.pipeline import SHEET_FILES, SINGLES_FOLDER
 
     read = {_identity(path) for path in _inputs(job)}
-    for target in (folder / name for name in SHEET_FILES):
+    names = [*SHEET_FILES]
+    if singles:
+        names += [f"{SINGLES_FOLDER}/{s.name}{ending}" for s in job.stickers for ending in (".svg", ".png")]
+    for target in (folder / name for name in names):
         if target.exists() and _identity(target) in read:
             raise InputError(
                 f'"{target}" belongs to the job itself, whose files are never written over: '
@@ -104,7 +153,7 @@ def _check_targets(job: Any, folder: Path) -> None:
             )
 
 
-def _inputs(job: Any) -> Iterator[Path]:
+def _inputs(job: "Job") -> Iterator[Path]:
     """Every file that the job reads."""
     yield job.path
     if job.tables.print.profile is not None:
@@ -125,9 +174,11 @@ def _write(folder: Path, files: dict[str, bytes]) -> None:
     """Write all files or none; a folder made for nothing is taken back."""
     from limner.output import write_whole
 
-    made = [place for place in (folder, *folder.parents) if not place.exists()]
+    inner = sorted({(folder / name).parent for name in files} - {folder})
+    made = [place for place in (*inner, folder, *folder.parents) if not place.exists()]
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        for place in (folder, *inner):
+            place.mkdir(parents=True, exist_ok=True)
         write_whole({folder / name: data for name, data in files.items()})
     except BaseException as error:
         for place in made:
@@ -138,11 +189,11 @@ def _write(folder: Path, files: dict[str, bytes]) -> None:
         raise
 
 
-def _code(result: Any) -> int:
+def _code(result: "SheetResult") -> int:
     return int(any(finding.severity == "error" for finding in result.findings))
 
 
-def _summary(result: Any) -> None:
+def _summary(result: "SheetResult") -> None:
     from limner.output import cut_length_mm
 
     sheet = result.sheet

@@ -1,8 +1,10 @@
 from .files import write_whole as write_whole
+from .markup import unique_stems as unique_stems
 from .sheet.pdf import sheet_pdf as sheet_pdf
 from .sheet.proof import sheet_proof as sheet_proof
 from .sheet.report import cut_length_mm as cut_length_mm
 from .sheet.report import sheet_report as sheet_report
+from .sheet.singles import sheet_singles as sheet_singles
 from .sheet.svg import sheet_svg as sheet_svg
 from .sheet.ticket import sheet_ticket as sheet_ticket
 from .sketch.proof import trace_proof as trace_proof
@@ -15,9 +17,11 @@ __all__ = [
     "sheet_pdf",
     "sheet_proof",
     "sheet_report",
+    "sheet_singles",
     "sheet_svg",
     "sheet_ticket",
     "trace_proof",
     "trace_report",
+    "unique_stems",
     "write_whole",
 ]

@@ -2,14 +2,14 @@
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.model.geometry import CubicPath
 
-__all__ = ["path_data", "plain_text", "unique_ids", "xml_id"]
+__all__ = ["path_data", "plain_text", "unique_ids", "unique_stems", "xml_id"]
 
 # NameStartChar and NameChar of XML 1.0 (fifth edition, productions 4 and 4a), less the colon, which
 # namespaces claim.
@@ -54,6 +54,24 @@ def unique_ids(names: Iterable[str]) -> list[str]:
         taken.add(candidate)
         ids.append(candidate)
     return ids
+
+
+def unique_stems(stems: Sequence[str]) -> list[str]:
+    """A name for each of several files: its own, numbered where an earlier one has it.
+
+    Capitals do not tell names apart, as some file systems take "Crab" and "crab" for one name.
+    """
+    own = {stem.casefold() for stem in stems}
+    taken: set[str] = set()
+    names = []
+    for stem in stems:
+        name, number = stem, 1
+        while name.casefold() in taken or (number > 1 and name.casefold() in own):
+            number += 1
+            name = f"{stem}-{number}"
+        taken.add(name.casefold())
+        names.append(name)
+    return names
 
 
 def _numbers(values: NDArray[np.float64]) -> list[str]:

@@ -2,6 +2,7 @@ from .processes.ahead import load_ahead as load_ahead
 from .processes.pool import Crew as Crew
 from .processes.progress import Stopwatch as Stopwatch
 from .sheet.build import SHEET_FILES as SHEET_FILES
+from .sheet.build import SINGLES_FOLDER as SINGLES_FOLDER
 from .sheet.build import SheetResult as SheetResult
 from .sheet.build import build_sheet as build_sheet
 from .sheet.files import sheet_files as sheet_files
@@ -17,6 +18,7 @@ from .sketch.trace import trace as trace
 
 __all__ = [
     "SHEET_FILES",
+    "SINGLES_FOLDER",
     "STAGES",
     "Crew",
     "SheetResult",

@@ -15,13 +15,16 @@ from limner.pipeline.processes.progress import Observer, Stopwatch
 from limner.pipeline.sheet.stickers import Progress, StickerWork
 from limner.sheet import compose_sheet
 
-__all__ = ["KEPT_FOLDER", "SHEET_FILES", "SheetResult", "build_sheet"]
+__all__ = ["KEPT_FOLDER", "SHEET_FILES", "SINGLES_FOLDER", "SheetResult", "build_sheet"]
 
 KEPT_FOLDER = ".limner-cache"
 """Name of the folder of kept results, beside the job file."""
 
 SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.html")
 """Names of the files of every sheet, in the order in which they are listed."""
+
+SINGLES_FOLDER = "singles"
+"""Name of the folder of each sticker by itself, beside the files of the sheet."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,25 +10,27 @@ from limner.model.finding import Finding
 from limner.model.sheet import Sheet
 from limner.output import sheet_proof
 from limner.pipeline.processes.pool import Crew
-from limner.pipeline.sheet.build import SHEET_FILES, SheetResult
+from limner.pipeline.sheet.build import SHEET_FILES, SINGLES_FOLDER, SheetResult
 
 __all__ = ["sheet_files"]
 
 
-def sheet_files(result: SheetResult, *, crew: Crew | None = None) -> dict[str, bytes]:
+def sheet_files(result: SheetResult, *, singles: bool = False, crew: Crew | None = None) -> dict[str, bytes]:
     """Make all files of a sheet.
 
     Parameters
     ----------
     result : SheetResult
         The sheet and its findings.
+    singles : bool
+        Whether each sticker is wanted by itself, too.
     crew : Crew or None
         Processes that are there already: one of them draws the proof meanwhile.
 
     Returns
     -------
     dict of str to bytes
-        By the names in `SHEET_FILES`, in that order.
+        By the names in `SHEET_FILES`, in that order; then those of single stickers, in their folder.
     """
     sheet, findings = result.sheet, result.findings
     drawn = _begun(sheet, findings, crew)
@@ -40,7 +42,13 @@ def sheet_files(result: SheetResult, *, crew: Crew | None = None) -> dict[str, b
     proof = _proof(sheet, findings, drawn)
     ticket = sheet_ticket(sheet, findings, proof)
     contents = (svg, pdf, proof, report.encode("utf-8"), ticket)
-    return dict(zip(SHEET_FILES, contents, strict=True))
+    return dict(zip(SHEET_FILES, contents, strict=True)) | (_singles(sheet) if singles else {})
+
+
+def _singles(sheet: Sheet) -> dict[str, bytes]:
+    from limner.output import sheet_singles
+
+    return {f"{SINGLES_FOLDER}/{name}": data for name, data in sheet_singles(sheet).items()}
 
 
 def _begun(sheet: Sheet, findings: Sequence[Finding], crew: Crew | None) -> Future[bytes] | None:
