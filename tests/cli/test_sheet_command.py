@@ -326,6 +326,16 @@ def test_each_sticker_by_itself(job: Path, tmp_path: Path, capsys: pytest.Captur
     assert (out / "singles" / "ring.png").read_bytes() == before
 
 
+def test_without_a_smoothing_it_follows_the_width_of_the_lines(job: Path, tmp_path: Path) -> None:
+    """As in a trace, so that a small sticker keeps its lines: a fifth of their width."""
+    assert main(["sheet", str(job), "-o", str(tmp_path / "large")]) == 0
+    change(job, 'width = "30 mm"', 'width = "10 mm"')
+    assert main(["sheet", str(job), "-o", str(tmp_path / "small")]) == 0
+    for folder in ("large", "small"):
+        (ring,) = json.loads((tmp_path / folder / "report.json").read_text())["stickers"]
+        assert ring["error_mm"] <= 0.2 * ring["line_width_mm"] + 0.001
+
+
 def test_singles_never_write_over_a_sketch(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (job.parent / "singles").mkdir()
     (job.parent / "ring.png").rename(job.parent / "singles" / "ring.png")

@@ -48,6 +48,7 @@ def test_what_is_left_out_has_the_contracts_defaults(tmp_path):
     assert job.page() == Page(105.0, 148.0, 3.0, 4.0, "A6")
     assert job.tables.cut.separation == "Cutting"
     assert job.stickers[0].at is None
+    assert job.stickers[0].smoothing is None, "it follows the width of the lines"
     assert job.turn_of(job.stickers[0]) == 0
 
 

@@ -303,13 +303,14 @@ class StickerTable(_Table):
     """`[[sticker]]`: one sketch and what becomes of it.
 
     `at` is the centre of the art; left out, the layout finds a place. `ink` is the colour of the lines.
+    Without a `smoothing` it follows the width of the lines, as in a trace.
     `mirror` is empty for "off", and holds a table without an axis for "auto".
     """
 
     name: Name
     sketch: FileName
     width: PositiveLength
-    smoothing: PositiveLength = 0.15
+    smoothing: PositiveLength | None = None
     nodes: Nodes | None = None
     mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
     lines: Literal["drawn", "even", "none"] = "drawn"
