@@ -1,21 +1,15 @@
-"""Art to cut around, and the fitter that the program uses."""
+"""Art to cut around."""
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from limner.curves.fit.fitting import fit_path
 from limner.geometry.cubics import polygon_path
 from limner.model.geometry import CubicPath
 
-__all__ = ["art", "blob", "fit", "regular", "star", "ten_irregular"]
+__all__ = ["art", "blob", "regular", "star", "ten_irregular"]
 
 Points = NDArray[np.float64]
-
-
-def fit(points: Points, tolerance_mm: float) -> CubicPath:
-    """Closed smooth curve through points."""
-    return fit_path(points, tolerance_mm=tolerance_mm, closed=True).path
 
 
 def star(arms: int = 5, outer: float = 16.0, inner: float = 6.0) -> Points:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from helpers_cut import blob, fit, regular, star
+from helpers_cut import blob, regular, star
 from limner.colour import standout_colour
 from limner.errors import GeometryError
 from limner.geometry.cubics import bounds, flatten, polygon_path
@@ -44,7 +44,7 @@ def prepared(name="crab", width=30.0, drawing=None, **others):
     drawing = drawing or drawing_of(blob(1, 20) + np.array([50, 40]), regular(12, 3) + np.array([50, 40]))
     cut = others.pop("cut", CutSettings())
     wanted = StickerSettings(name, width, cut, **others)
-    return prepare_sticker(drawing, wanted, lay_cut(drawing, wanted, fit))
+    return prepare_sticker(drawing, wanted, lay_cut(drawing, wanted))
 
 
 def sheet_of(stickers, letterings=(), background=SAND, page=A6):
@@ -140,7 +140,7 @@ def test_stickers_that_do_not_fit_are_named():
 
 def test_a_drawing_without_shapes_is_refused():
     with pytest.raises(GeometryError, match="no shapes"):
-        lay_cut(Drawing(10, 10, (), (), 0.5), StickerSettings("x", 10.0, CutSettings()), fit)
+        lay_cut(Drawing(10, 10, (), (), 0.5), StickerSettings("x", 10.0, CutSettings()))
 
 
 def test_trim_and_sheet_coordinates():

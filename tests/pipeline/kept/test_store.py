@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from helpers_job import written_out
-from limner.curves.fit.fitting import fit_path
 from limner.errors import OutputError
 from limner.job.tables import ZoneTable
 from limner.model.drawing import Drawing, Shape
@@ -49,11 +48,7 @@ def some_cut() -> Cut:
         [square, square + (ends - square) / 3, square + (ends - square) * 2 / 3, ends], axis=1
     )
     path = CubicPath(segments, [True] * 4, [False] * 4, True)
-    cut = make_cut(
-        [path],
-        CutSettings(),
-        lambda points, tolerance_mm: fit_path(points, tolerance_mm=tolerance_mm, closed=True).path,
-    )
+    cut = make_cut([path], CutSettings())
     return Cut(cut.line, (Neck((1 / 3, 2 / 3), 0.1),))
 
 

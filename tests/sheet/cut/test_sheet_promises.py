@@ -1,49 +1,67 @@
-"""What a cut line promises about its inner corners, on shapes whose hollows are known exactly."""
+"""What is measured of a cut line's bends, on curves whose radii are known exactly."""
 
 import numpy as np
 import pytest
 import shapely
 
-from limner.geometry.cubics import polygon_path
-from limner.sheet.cut import cut_line as cutline
-from limner.sheet.cut.cut_line import SLACK_MM, measure_cut
+from limner.geometry.cubics import reverse
+from limner.model.geometry import CubicPath
+from limner.sheet.cut import cut_line
+from limner.sheet.cut.cut_line import measure_cut, tightest_bends
+from limner.sheet.cut.forms import enclosing_circle, enclosing_ellipse, enclosing_rectangle
 from limner.sheet.settings import CutSettings
 
 RADIUS_MM = 2.0
+ART = shapely.Point(0, 0).buffer(1.0)
 
 
-def slotted(width_mm):
-    """A plate with a slot that ends in a half circle: no inner corner is tighter than half its width."""
-    plate = shapely.box(0, 0, 40, 30)
-    middle = shapely.LineString([(20, -5), (20, 15)])
-    return shapely.difference(plate, shapely.buffer(middle, width_mm / 2, quad_segs=64))
+def wavy(inner_mm, outer_mm):
+    """A closed band of eight arcs of 90 degrees that bend out and in by turns, as cubics."""
+    # A circle by four cubics bends by 1.0216 of its radius at the ends of each (2/3 (1 - k) / k^2, by hand).
+    arm = 4.0 / 3.0 * np.tan(np.pi / 8)
+    at, way, segments = np.zeros(2), np.array([1.0, 0.0]), []
+    for _ in range(4):
+        for turn, radius in ((1.0, outer_mm), (1.0, outer_mm), (-1.0, inner_mm)):
+            side = turn * np.array([-way[1], way[0]])
+            end = at + radius * (way + side)
+            segments.append([at, at + arm * radius * way, end - arm * radius * side, end])
+            at, way = end, side
+    segments = np.array(segments)
+    segments[-1, 3] = segments[0, 0]
+    return CubicPath(segments, np.zeros(12, bool), np.ones(12, bool), closed=True)
 
 
-def keeps(shape):
-    settings = CutSettings(distance_mm=2.0, smallest_radius_mm=RADIUS_MM)
-    path = polygon_path(np.asarray(shape.exterior.coords)[:-1])
-    line = measure_cut(path, shapely.Point(5, 20).buffer(1.0), settings)
-    return cutline._keeps_promises(line, settings)
+def test_bends_are_measured_on_both_sides():
+    inner, outer = tightest_bends(wavy(1.5, 2.5))
+    assert inner == pytest.approx(1.5, rel=0.025)
+    assert outer == pytest.approx(2.5, rel=0.025)
+    assert tightest_bends(reverse(wavy(1.5, 2.5))) == pytest.approx((outer, inner))
 
 
-@pytest.mark.parametrize(
-    ("width_mm", "kept"),
-    [
-        # A blade of that radius passes.
-        (2 * RADIUS_MM + 0.1, True),
-        # It fits in only at the mouth: rounding by the radius fills all of the slot.
-        (2 * RADIUS_MM - SLACK_MM, False),
-        (RADIUS_MM, False),
-    ],
-)
-def test_a_slot_narrower_than_the_blade_can_turn_breaks_the_promise(width_mm, kept):
-    assert keeps(slotted(width_mm)) is kept
+def test_a_circle_never_bends_inwards():
+    inner, outer = tightest_bends(enclosing_circle(ART, 4.0))
+    assert inner > 1e6
+    assert outer == pytest.approx(5.0, rel=0.025)
 
 
-def test_a_corner_may_be_tighter_only_by_the_slack():
-    # An inner right angle, rounded by a radius that is short of the asked one by less and by more.
-    for short_mm, kept in ((0.5 * SLACK_MM, True), (10 * SLACK_MM, False)):
-        radius = RADIUS_MM - short_mm
-        corner = shapely.difference(shapely.box(0, 0, 40, 30), shapely.box(20, -5, 45, 15))
-        rounded = shapely.buffer(shapely.buffer(corner, radius, quad_segs=64), -radius, quad_segs=64)
-        assert keeps(rounded) is kept
+@pytest.mark.parametrize(("inner_mm", "kept"), [(2.0, True), (1.7, False)])
+def test_an_inner_bend_that_is_too_tight_breaks_the_promise(inner_mm, kept):
+    path = wavy(inner_mm, 2.5)
+    points = shapely.Polygon(path.segments[:, 0])
+    line = measure_cut(path, points.centroid.buffer(0.01), CutSettings(distance_mm=1.0))
+    wanted = CutSettings(distance_mm=1.0, smallest_radius_mm=RADIUS_MM)
+    assert cut_line._keeps_promises(line, wanted) is kept
+
+
+def test_the_ends_of_a_slim_ellipse_are_no_tighter_than_asked():
+    eel = shapely.box(-40, -0.5, 40, 0.5)
+    _, free = tightest_bends(enclosing_ellipse(eel, 0.5))
+    assert free < RADIUS_MM / 2
+    path = enclosing_ellipse(eel, 0.5, RADIUS_MM)
+    assert tightest_bends(path)[1] >= 0.95 * RADIUS_MM
+    assert shapely.Polygon(path.segments[:, 0]).area > 0
+
+
+def test_a_rectangle_s_corners_are_as_round_as_its_radius():
+    path = enclosing_rectangle(ART, 1.0, RADIUS_MM)
+    assert tightest_bends(path)[1] == pytest.approx(RADIUS_MM, rel=0.025)

@@ -16,13 +16,13 @@ from limner.geometry.cubics import bounds, flatten
 from limner.model.drawing import Drawing
 from limner.model.geometry import CubicPath
 
-__all__ = ["art_box", "covered_region", "path_polygon"]
+__all__ = ["FLATTEN_MM", "art_box", "covered_region", "path_polygon"]
 
 Region = Any
 """A shapely Polygon or MultiPolygon; shapely publishes no types."""
 
 # Curves are flattened to a tenth of what a cut line may be off by.
-_FLATTEN_MM = 0.005
+FLATTEN_MM = 0.005
 
 
 def art_box(drawing: Drawing) -> tuple[float, float, float, float]:
@@ -40,7 +40,7 @@ def art_box(drawing: Drawing) -> tuple[float, float, float, float]:
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-def path_polygon(path: CubicPath, tolerance_mm: float = _FLATTEN_MM) -> Region:
+def path_polygon(path: CubicPath, tolerance_mm: float = FLATTEN_MM) -> Region:
     """The region inside a closed path, made valid where the path crosses itself."""
     points: NDArray[np.float64] = flatten(path, tolerance_mm)
     if len(points) < 3:

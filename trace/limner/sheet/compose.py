@@ -29,7 +29,7 @@ from limner.sheet.art import art_box, covered_region, path_polygon
 from limner.sheet.cut.cut_line import Cut, make_cut, move_cut
 from limner.sheet.layout.arrange import FreeSticker, place_free, sampled
 from limner.sheet.layout.pose import Pose
-from limner.sheet.settings import CurveFitter, CutSettings, LayoutSettings
+from limner.sheet.settings import CutSettings, LayoutSettings
 
 __all__ = [
     "PreparedSticker",
@@ -149,7 +149,7 @@ class SheetSettings:
     profile_name: str = ""
 
 
-def lay_cut(drawing: Drawing, settings: StickerSettings, fit: CurveFitter) -> Cut:
+def lay_cut(drawing: Drawing, settings: StickerSettings) -> Cut:
     """Lay the cut line around a drawing at its true size, centred on (0, 0).
 
     Parameters
@@ -158,8 +158,6 @@ def lay_cut(drawing: Drawing, settings: StickerSettings, fit: CurveFitter) -> Cu
         In the coordinates of its page.
     settings : StickerSettings
         Width and cut.
-    fit : CurveFitter
-        Fits the cut line.
 
     Returns
     -------
@@ -172,7 +170,7 @@ def lay_cut(drawing: Drawing, settings: StickerSettings, fit: CurveFitter) -> Cu
     """
     centred = _centred(drawing, settings.width_mm)
     region = covered_region(path for shape in centred.shapes for path in shape.paths)
-    return make_cut(region, settings.cut, fit)
+    return make_cut(region, settings.cut)
 
 
 def prepare_sticker(drawing: Drawing, settings: StickerSettings, cut: Cut) -> PreparedSticker:

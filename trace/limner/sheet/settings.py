@@ -1,38 +1,12 @@
-"""Settings of the sheet's own stage, and what it asks of a curve fitter."""
+"""Settings of the sheet's own stage."""
 
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-from limner.model.geometry import CubicPath
-
-__all__ = ["CurveFitter", "CutForm", "CutSettings", "LayoutSettings"]
+__all__ = ["CutForm", "CutSettings", "LayoutSettings"]
 
 CutForm = Literal["outline", "circle", "ellipse", "rectangle"]
 """Form of a cut line."""
-
-
-class CurveFitter(Protocol):
-    """What fits smooth curves to points: the sheet does not know how."""
-
-    def __call__(self, points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:
-        """Fit a closed path.
-
-        Parameters
-        ----------
-        points : ndarray of float64, shape (n, 2)
-            Closed polyline in millimetres, first point not repeated, densely and evenly spaced.
-        tolerance_mm : float
-            Largest distance between the points and the path.
-
-        Returns
-        -------
-        CubicPath
-            Closed.
-        """
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +20,10 @@ class CutSettings:
     forms : tuple of CutForm
         Its form; several are united.
     smallest_radius_mm : float
-        No inner corner is tighter, and concavities narrower than twice this are bridged.
+        No inner bend is tighter, and concavities narrower than twice this are bridged. Outer bends are no
+        tighter than this or the distance, whichever is less.
     corner_mm : float or None
-        Radius of a rectangle's corners; None: the distance.
+        Radius of a rectangle's corners; None: the distance, or the smallest radius where that is more.
     neck_mm : float
         Width of the necks that join parts which lie apart.
     """

@@ -8,10 +8,6 @@ Nothing here knows the job or its models, so that a process that only traces nee
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
-from limner.model.geometry import CubicPath
 from limner.pipeline.kept.store import Kept, Store
 from limner.pipeline.processes.ahead import load_ahead
 from limner.pipeline.sketch.mapping import SketchMap
@@ -19,7 +15,7 @@ from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.trace import STAGES, redraw, trace
 from limner.sheet import Cut, StickerSettings, lay_cut
 
-__all__ = ["StickerTask", "fit_cut", "load_stages", "make_sticker"]
+__all__ = ["StickerTask", "load_stages", "make_sticker"]
 
 # What a process that makes stickers, and draws their sheet at the end, needs beside the stages.
 _ALSO = ("limner.curves.fit.fitting", "limner.pipeline.kept.maps", "limner.output.sheet.proof", "resvg_py")
@@ -73,7 +69,7 @@ def make_sticker(task: StickerTask) -> tuple[Kept, Cut]:
         The sketch or a setting cannot be used.
     """
     traced = task.traced or _traced(task)
-    return traced, task.cut or lay_cut(traced.drawing, task.settings, fit_cut)
+    return traced, task.cut or lay_cut(traced.drawing, task.settings)
 
 
 def _traced(task: StickerTask) -> Kept:
@@ -92,10 +88,3 @@ def _is_of(mapped: SketchMap, task: StickerTask) -> bool:
     """Whether a map, however it came there, speaks of nothing that its sticker does not have."""
     rules = len(task.tracing.areas)
     return all(area.rule is None or area.rule < rules for area in mapped.regions.areas)
-
-
-def fit_cut(points: NDArray[np.float64], tolerance_mm: float) -> CubicPath:
-    """Fit a cut line: what the sheet's stage asks for without knowing how."""
-    from limner.curves import fit_path
-
-    return fit_path(points, tolerance_mm=tolerance_mm, closed=True).path

@@ -1,12 +1,13 @@
 """The cut line of one sticker: a closed path with promises.
 
-Promises: one closed path without holes; the art, lines included, lies inside; nowhere nearer to the art
-than the asked distance less `SLACK_MM`; no inner corner tighter than the smallest radius (to `SLACK_MM`
-along the line); few nodes. Each is measured on the finished curve, not on what led to it; a fit that
-breaks one is made again, tighter.
+Promises: one closed path without holes; the art, lines included, lies inside; nowhere nearer to the art than
+the asked distance; smooth at every node, with no inner bend tighter than the smallest radius, and no outer
+one tighter than that or the distance, whichever is less; few nodes. Each is measured on the finished curve,
+not on what led to it; a fit that breaks one is made again, in a wider band or farther from the art.
 
 Limits: where few nodes and the distance cannot both be had, the distance is kept and the nodes exceed
-`node_limit`; preflight tells.
+`node_limit`; preflight tells. Where no smooth curve keeps the promises at all, the cut line is a polygon,
+whose corners preflight tells of.
 """
 
 from collections.abc import Iterable
@@ -18,49 +19,42 @@ import shapely
 from numpy.typing import NDArray
 
 from limner.errors import GeometryError
-from limner.geometry.cubics import flatten, reverse, signed_area, transform
+from limner.geometry.cubics import flatten, polygon_path, reverse, signed_area, transform
 from limner.model.geometry import CubicPath
 from limner.model.sheet import CutLine
-from limner.sheet.art import covered_region, path_polygon
+from limner.sheet.art import FLATTEN_MM, covered_region, path_polygon
+from limner.sheet.cut.band_fit import Band, curvatures, fit_ring
 from limner.sheet.cut.forms import enclosing_circle, enclosing_ellipse, enclosing_rectangle
-from limner.sheet.cut.offset import Neck, blade_outline, closing
-from limner.sheet.settings import CurveFitter, CutSettings
+from limner.sheet.cut.offset import ART_DETAIL_MM, Neck, blade_outline, closing, opening
+from limner.sheet.settings import CutSettings
 
-__all__ = ["SLACK_MM", "Cut", "make_cut", "measure_cut", "move_cut", "node_limit"]
+__all__ = ["Cut", "make_cut", "measure_cut", "move_cut", "node_limit", "tightest_bends"]
 
 Region = Any
 
-SLACK_MM = 0.05
-"""How much nearer than asked a cut line may come: a tenth of what a hand-fed cutter is off by."""
+# The art that is measured lies inside the drawn one by this at most.
+_UNSEEN_MM = FLATTEN_MM + ART_DETAIL_MM
 
-# Tolerances to try, in this order: one that the slack allows without growing the offset; where it breaks a
-# promise, a tighter one; where it takes too many nodes, looser ones (the offset grows by what they may be
-# off); the tightest if all else breaks a promise.
-_TOLERANCES_MM = (0.035, 0.02, 0.05, 0.07, 0.1, 0.13, 0.01)
+# Fits to try, in this order: how far the curve may come nearer to the art than the ring that it is fitted
+# to, which lies farther away by as much; how far it may keep off; and how much rounder than asked the
+# ring's inner corners are. The first one halves the error of a hand-fed cutter; wider and rounder ones save
+# nodes, as a cubic that goes through a corner bends more in its middle than an arc; narrow ones help where
+# a wide one breaks a promise.
+_TRIALS = ((0.04, 0.055, 1.5), (0.04, 0.1, 1.8), (0.04, 0.15, 2.0), (0.02, 0.03, 1.3), (0.01, 0.02, 1.2))
 
-# The part of the slack that the fitted curve may use up; the rest covers flattening.
-_USABLE_SLACK_MM = 0.04
+# The fit looks at bends in steps and keeps a little more than what is promised.
+_SEEN_RADIUS, _KEPT_RADIUS = 0.97, 0.95
 
-# Closing by the radius less the slack fills no hollow deeper than this: what preflight takes for a corner too
-# tight is 0.02 mm deep.
-_SLIVER_MM = 0.018
-
-# What lies within a margin of this share of a disc's radius leaves no room for the disc.
-_NARROW = 0.9
-
-# Arcs of that measure, in segments a quarter: within 0.0003 mm for a radius of 1 mm.
-_ARC_SEGMENTS = 32
-
-# A curve within t of an arc of 90 degrees and radius R can be as tight as R - 2t / (sqrt(2) - 1): inner
-# corners are made rounder by more than that, as a curve also bends most in the middle of a corner.
-_RADIUS_PER_TOLERANCE = 8.0
-
-# Points handed to the fitter lie this far apart: several on the tightest corner.
-_SPACING_MM = 0.1
+# Even around art that is to touch its cut line the ring keeps off by this, as a blade cannot turn on a point;
+# outer bends have this share of it at least.
+_LEAST_ROOM_MM, _LEAST_OUTER_RADIUS = 0.15, 0.5
 
 # Measuring: curves are flattened to this, and the farthest point is looked for in steps of that.
 _FINE_MM = 0.002
-_STEP_MM = 0.04
+_STEP_MM = 0.1
+
+# Places along each cubic at which its bends are measured.
+_BEND_PLACES = 129
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,7 +78,7 @@ def node_limit(length_mm: float) -> int:
     return int(0.15 * length_mm + 8)
 
 
-def make_cut(art: Region | Iterable[CubicPath], settings: CutSettings, fit: CurveFitter) -> Cut:
+def make_cut(art: Region | Iterable[CubicPath], settings: CutSettings) -> Cut:
     """Lay a cut line around a drawing.
 
     Parameters
@@ -93,8 +87,6 @@ def make_cut(art: Region | Iterable[CubicPath], settings: CutSettings, fit: Curv
         What is drawn, lines included, in millimetres at true size.
     settings : CutSettings
         Distance, forms and radii.
-    fit : CurveFitter
-        Fits a closed smooth curve to points.
 
     Returns
     -------
@@ -111,7 +103,7 @@ def make_cut(art: Region | Iterable[CubicPath], settings: CutSettings, fit: Curv
     if len(settings.forms) == 1 and settings.forms[0] != "outline":
         path = _form_path(settings.forms[0], region, settings)
         return Cut(measure_cut(path, region, settings))
-    return _fitted_cut(region, settings, fit)
+    return _fitted_cut(region, settings)
 
 
 def measure_cut(path: CubicPath, region: Region, settings: CutSettings) -> CutLine:
@@ -151,55 +143,84 @@ def move_cut(line: CutLine, matrix: NDArray[np.float64]) -> CutLine:
     )
 
 
+def tightest_bends(path: CubicPath) -> tuple[float, float]:
+    """Smallest radius in millimetres where a positive path bends inwards, and where it bends outwards."""
+    bends = curvatures(path.segments, np.linspace(0.0, 1.0, _BEND_PLACES))
+    tiny = np.finfo(np.float64).tiny
+    return 1.0 / max(-float(bends.min()), tiny), 1.0 / max(float(bends.max()), tiny)
+
+
 def _form_path(form: str, region: Region, settings: CutSettings) -> CubicPath:
+    distance = settings.distance_mm + _UNSEEN_MM
     if form == "circle":
-        return enclosing_circle(region, settings.distance_mm)
+        return enclosing_circle(region, distance)
     if form == "ellipse":
-        return enclosing_ellipse(region, settings.distance_mm)
-    corner = settings.distance_mm if settings.corner_mm is None else settings.corner_mm
-    return enclosing_rectangle(region, settings.distance_mm, corner)
+        return enclosing_ellipse(region, distance, settings.smallest_radius_mm)
+    corner = max(settings.distance_mm, settings.smallest_radius_mm)
+    return enclosing_rectangle(region, distance, corner if settings.corner_mm is None else settings.corner_mm)
 
 
-def _fitted_cut(region: Region, settings: CutSettings, fit: CurveFitter) -> Cut:
+def _fitted_cut(region: Region, settings: CutSettings) -> Cut:
     """Outlines and unions of forms: offset, then fit, then measure; again if a promise is broken."""
-    kept: list[Cut] = []
-    for tolerance in _TOLERANCES_MM:
-        if kept and tolerance < _TOLERANCES_MM[0]:
+    waiting: list[tuple[CubicPath, tuple[Neck, ...]]] = []
+    for inward, outward, rounder in _TRIALS:
+        if waiting and outward < _TRIALS[0][1]:
             continue
-        extra = max(tolerance - _USABLE_SLACK_MM, 0.0)
-        outline, necks = _outline(region, settings, extra, tolerance)
-        line = measure_cut(fit(_ring_points(outline), tolerance), region, settings)
-        if not _keeps_promises(line, settings):
+        outline, necks = _outline(region, settings, inward + _UNSEEN_MM, rounder)
+        path = fit_ring(_ring(outline), _band(settings, inward, outward))
+        if path is None:
             continue
-        kept.append(Cut(line, necks))
-        if line.path.node_count <= node_limit(line.length_mm):
-            return kept[-1]
-    if kept:
-        return min(kept, key=lambda cut: cut.line.path.node_count)
+        if path.node_count <= node_limit(outline.exterior.length):
+            cut = Cut(measure_cut(path, region, settings), necks)
+            if _keeps_promises(cut.line, settings):
+                return cut
+        else:
+            waiting.append((path, necks))
+    for path, necks in sorted(waiting, key=lambda fitted: fitted[0].node_count):
+        cut = Cut(measure_cut(path, region, settings), necks)
+        if _keeps_promises(cut.line, settings):
+            return cut
     return _polygonal_cut(region, settings)
 
 
+def _band(settings: CutSettings, inward_mm: float, outward_mm: float) -> Band:
+    return Band(
+        inward_mm,
+        outward_mm,
+        _SEEN_RADIUS * settings.smallest_radius_mm,
+        max(_SEEN_RADIUS * _outer_radius(settings), _LEAST_OUTER_RADIUS * _LEAST_ROOM_MM),
+    )
+
+
+def _outer_radius(settings: CutSettings) -> float:
+    """The smallest radius of outer bends."""
+    return min(settings.smallest_radius_mm, settings.distance_mm)
+
+
 def _outline(
-    region: Region, settings: CutSettings, extra_mm: float, tolerance_mm: float
+    region: Region, settings: CutSettings, extra_mm: float, rounder: float
 ) -> tuple[Region, tuple[Neck, ...]]:
-    radius = settings.smallest_radius_mm + _RADIUS_PER_TOLERANCE * tolerance_mm
-    distance = settings.distance_mm + extra_mm
+    """What the cut line is fitted to: farther from the art than asked, its inner corners so much rounder."""
+    radius = rounder * settings.smallest_radius_mm
+    distance = max(settings.distance_mm + extra_mm, _LEAST_ROOM_MM)
     outline, necks = blade_outline(region, distance, radius, settings.neck_mm)
     others = [form for form in settings.forms if form != "outline"]
-    if not others:
-        return outline, necks
-    shapes = [path_polygon(_form_path(form, region, settings)) for form in others]
-    if "outline" in settings.forms:
-        shapes.append(outline)
-    # Every enclosing form holds all of the art, so that necks are no longer needed.
-    return closing(shapely.union_all(shapes), radius), ()
+    if others:
+        shapes = [
+            shapely.buffer(path_polygon(_form_path(form, region, settings)), extra_mm) for form in others
+        ]
+        if "outline" in settings.forms:
+            shapes.append(outline)
+        # Every enclosing form holds all of the art, so that necks are no longer needed.
+        outline, necks = closing(shapely.union_all(shapes), radius), ()
+    return opening(outline, min(settings.smallest_radius_mm, distance, 0.49 * settings.neck_mm)), necks
 
 
-def _ring_points(outline: Region) -> NDArray[np.float64]:
+def _ring(outline: Region) -> NDArray[np.float64]:
+    """Border of a polygon, shape (n, 2), positive, its first point not repeated."""
     ring = outline.exterior
-    count = max(int(np.ceil(ring.length / _SPACING_MM)), 16)
-    places = np.arange(count) * (ring.length / count)
-    return np.asarray(shapely.get_coordinates(shapely.line_interpolate_point(ring, places)))
+    points = np.asarray(shapely.get_coordinates(ring))[:-1]
+    return points if ring.is_ccw else points[::-1]
 
 
 def _dense(geometry: Region) -> NDArray[np.object_]:
@@ -209,28 +230,15 @@ def _dense(geometry: Region) -> NDArray[np.object_]:
 
 def _keeps_promises(line: CutLine, settings: CutSettings) -> bool:
     polygon = shapely.Polygon(flatten(line.path, _FINE_MM))
-    if not polygon.is_valid or line.min_distance_mm < settings.distance_mm - SLACK_MM:
+    if not polygon.is_valid or line.min_distance_mm < settings.distance_mm:
         return False
-    radius = settings.smallest_radius_mm
-    return _fills_less(polygon, radius, SLACK_MM) and _fills_less(polygon, radius - SLACK_MM, _SLIVER_MM)
-
-
-def _fills_less(polygon: Region, radius_mm: float, depth_mm: float) -> bool:
-    """Whether closing by a radius, which fills inner corners tighter than that, fills less than a depth."""
-    if radius_mm <= 0.0:
-        return True
-    grown = shapely.buffer(polygon, radius_mm, quad_segs=_ARC_SEGMENTS)
-    closed = shapely.buffer(grown, -radius_mm, quad_segs=_ARC_SEGMENTS)
-    # Where all of it lies within a narrower margin; found out ten times as fast as what is filled.
-    if shapely.covers(shapely.buffer(polygon, _NARROW * depth_mm / 2, quad_segs=1), closed):
-        return True
-    return bool(shapely.is_empty(shapely.buffer(shapely.difference(closed, polygon), -depth_mm / 2)))
+    inner, outer = tightest_bends(line.path)
+    wanted = _KEPT_RADIUS * settings.smallest_radius_mm, _KEPT_RADIUS * _outer_radius(settings)
+    return inner >= wanted[0] and outer >= wanted[1]
 
 
 def _polygonal_cut(region: Region, settings: CutSettings) -> Cut:
-    """The offset itself as a polygon: many nodes, but every promise of distance kept."""
-    from limner.geometry.cubics import polygon_path
-
-    outline, necks = _outline(region, settings, 0.0, 0.0)
-    points = shapely.get_coordinates(shapely.simplify(outline, 0.01).exterior)[:-1]
+    """The offset itself as a polygon: many nodes and corners, but the distance kept."""
+    outline, necks = _outline(region, settings, 2 * _UNSEEN_MM, 1.0)
+    points = shapely.get_coordinates(shapely.simplify(outline, _UNSEEN_MM).exterior)[:-1]
     return Cut(measure_cut(polygon_path(points), region, settings), necks)

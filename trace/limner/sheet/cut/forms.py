@@ -40,14 +40,20 @@ def enclosing_circle(region: Region, distance_mm: float) -> CubicPath:
     return _ellipse_path(np.array([x, y]), np.eye(2) * radius)
 
 
-def enclosing_ellipse(region: Region, distance_mm: float) -> CubicPath:
-    """The ellipse of least area that keeps `distance_mm` from a region: four cubics."""
+def enclosing_ellipse(region: Region, distance_mm: float, radius_mm: float = 0.0) -> CubicPath:
+    """The ellipse of least area that keeps `distance_mm` from a region: four cubics.
+
+    Its ends are no tighter than `radius_mm`: a slim one becomes wider instead.
+    """
     grown = shapely.buffer(shapely.convex_hull(region), distance_mm, quad_segs=32)
     points = shapely.get_coordinates(shapely.convex_hull(grown))[:-1]
     centre, matrix = _least_ellipse(points)
     # The grown polygon's arcs lie inside the true ones by d (1 - cos(pi / 128)).
     matrix = matrix * (1.0 + distance_mm * 3.1e-4 / max(float(np.linalg.norm(matrix, 2)), 1e-9))
-    return _ellipse_path(centre, matrix)
+    # With half axes a and b the ends have the radius b^2 / a.
+    along, axes, across = np.linalg.svd(matrix)
+    axes[1] = max(axes[1], min(np.sqrt(radius_mm * axes[0]), axes[0]))
+    return _ellipse_path(centre, along * axes @ across)
 
 
 def enclosing_rectangle(region: Region, distance_mm: float, corner_mm: float) -> CubicPath:

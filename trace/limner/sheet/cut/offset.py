@@ -3,7 +3,9 @@
 Method: Minkowski sums with discs (shapely's buffers, arcs as fine polygons). Out by the distance plus
 the smallest radius, then in by that radius: a morphological closing, after which every inner corner is
 an arc of at least that radius and every slit narrower than twice of it is bridged. Parts that stay
-apart are joined along a minimum spanning tree of their nearest distances.
+apart are joined along a minimum spanning tree of their nearest distances. An opening by a disc no larger than
+the distance then rounds what points outwards, and takes nothing from the distance: what is grown by a disc
+keeps its shape when it is opened by a smaller one.
 
 Limits: arcs are polygons inside the true ones by at most `_SAGITTA_MM`.
 """
@@ -17,16 +19,17 @@ import shapely
 
 from limner.sheet.art import without_holes
 
-__all__ = ["Neck", "blade_outline", "closing", "join_parts"]
+__all__ = ["ART_DETAIL_MM", "Neck", "blade_outline", "closing", "join_parts", "opening"]
 
 Region = Any
 
-# A polygonal arc lies inside the true one by r (1 - cos(pi / 4q)) for q segments a quarter; a tenth of
-# what a cut line may be off by.
-_SAGITTA_MM = 0.004
+# A polygonal arc lies inside the true one by r (1 - cos(pi / 4q)) for q segments a quarter; with this an
+# arc of 1 mm turns by 3 degrees at each corner, so that its direction is known well enough for smooth
+# joints.
+_SAGITTA_MM = 0.0003
 
 # Detail below this in the art moves the cut line by no more than itself.
-_ART_DETAIL_MM = 0.003
+ART_DETAIL_MM = 0.003
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +69,7 @@ def blade_outline(
     Polygon
     tuple of Neck
     """
-    art = shapely.simplify(art, _ART_DETAIL_MM)
+    art = shapely.simplify(art, ART_DETAIL_MM)
     grown = without_holes(_buffer(art, distance_mm + radius_mm))
     outline = without_holes(_buffer(grown, -radius_mm))
     if shapely.get_num_geometries(outline) == 1:
@@ -78,6 +81,15 @@ def blade_outline(
 def closing(region: Region, radius_mm: float) -> Region:
     """Round inner corners to `radius_mm`, bridge slits narrower than twice that, fill holes."""
     return without_holes(_buffer(without_holes(_buffer(region, radius_mm)), -radius_mm))
+
+
+def opening(region: Region, radius_mm: float) -> Region:
+    """Round outer corners to `radius_mm`, or to a half or quarter of it, or not, lest parts fall off."""
+    for radius in (radius_mm, radius_mm / 2, radius_mm / 4):
+        opened = _buffer(_buffer(region, -radius), radius)
+        if shapely.get_num_geometries(opened) == 1 and not shapely.is_empty(opened):
+            return shapely.get_parts(opened)[0]
+    return region
 
 
 def join_parts(region: Region, neck_mm: float) -> tuple[Region, tuple[Neck, ...]]:
