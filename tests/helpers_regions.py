@@ -8,12 +8,12 @@ import numpy as np
 
 from limner.capture.page import flatten_page
 from limner.capture.settings import CaptureSettings
+from limner.geometry.cycles import cycle_points
 from limner.ink.extract import extract_ink
 from limner.ink.settings import InkSettings
 from limner.model.raster import Photo, ScaledInk
 from limner.regions.areas.build import build_regions
 from limner.regions.centrelines.build import build_graph
-from limner.regions.faces.walk import cycle_points
 from sketchmaker.outside import openmoji_codes, openmoji_color_raster, openmoji_line_raster
 from sketchmaker.rasters import enclosed_areas
 

@@ -2,7 +2,6 @@
 
 import cv2
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -64,15 +63,12 @@ def test_a_graph_without_points_stays_as_it_is():
     assert without_points(whole).edges == whole.edges
 
 
-@pytest.mark.parametrize("border_closes", [False, True])
 @settings(max_examples=25, deadline=None)
 @given(st.integers(0, 100_000), st.floats(0.8, 5.0), st.floats(2.0, 25.0), st.floats(-0.8, 1.0))
-def test_no_edge_of_any_blotted_page_is_a_point(border_closes, seed, grain_px, line_width_px, level):
-    from limner.regions.settings import RegionSettings
-
+def test_no_edge_of_any_blotted_page_is_a_point(seed, grain_px, line_width_px, level):
     noise = cv2.GaussianBlur(np.random.default_rng(seed).normal(size=(120, 120)), (0, 0), grain_px)
     coverage = np.clip(3.0 * (noise / noise.std() - level) + 0.5, 0.0, 1.0)
-    regions = regions_of(clean_ink(coverage, line_width_px, 0.1), RegionSettings(border_closes=border_closes))
+    regions = regions_of(clean_ink(coverage, line_width_px, 0.1))
     for one in regions.graph.edges:
         assert np.ptp(one.points, axis=0).max() > 0.0
         assert (np.hypot(*np.diff(one.points, axis=0).T) > 0.0).all()

@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 
 from helpers_regions import circle, clean_ink, drawn, regions_of
 from limner.errors import InputError
+from limner.geometry.cycles import cycle_points
+from limner.geometry.rings import inside_rings
 from limner.model.raster import FlatPage
 from limner.regions.areas.names import name_areas
 from limner.regions.areas.sketch_colours import PALETTE, SOLID
-from limner.regions.faces.walk import cycle_points, inside_polygon
-from limner.regions.settings import AreaRule, RegionSettings
+from limner.regions.settings import AreaRule
 from sketchmaker.outside import render_svg
 
 BOX = [(60, 60), (340, 60), (340, 340), (60, 340), (60, 60)]
@@ -27,7 +28,7 @@ def by_point(regions, x, y):
     hits = [
         a
         for a in regions.areas
-        if inside_polygon(np.array([x, y]), cycle_points(regions.graph.edges, a.outline))
+        if inside_rings(np.array([[x, y]]), [cycle_points(regions.graph.edges, a.outline)])[0]
     ]
     return min(hits, key=lambda area: area.area_mm2)
 
@@ -51,7 +52,7 @@ def test_an_outer_area_runs_on_under_the_one_inside_it():
     face = regions.areas[eye.parent]
     assert len(face.holes) == 1
     assert face.order < eye.order
-    assert inside_polygon(np.array(eye.inside), cycle_points(regions.graph.edges, face.outline))
+    assert inside_rings(np.array([eye.inside]), [cycle_points(regions.graph.edges, face.outline)])[0]
 
 
 def test_separate_parts_have_a_silhouette_each():
@@ -107,17 +108,6 @@ def test_without_lines_no_background_shows_along_inner_edges():
     inner = cv2.erode(inner, np.ones((5, 5), np.uint8))
     assert inner.sum() > 100_000
     assert picture[..., 0][inner == 1].max() == 0
-
-
-def test_lines_that_run_off_the_page_are_closed_by_its_border_only_where_asked():
-    hill = drawn([[(-20, 260), (120, 140), (260, 140), (420, 280)]])
-    assert regions_of(hill).areas == ()
-    (area,) = regions_of(hill, RegionSettings(border_closes=True)).areas
-    assert "border" in {
-        edge.kind for edge in regions_of(hill, RegionSettings(border_closes=True)).graph.edges
-    }
-    # The hill, or the sky above it: the longer stretch of border stays open. Shoelace of the polyline.
-    assert 300 < area.area_mm2 < 1000
 
 
 def test_the_same_sketch_gives_the_same_names_and_a_new_line_renames_no_other_area():

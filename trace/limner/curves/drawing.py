@@ -17,6 +17,7 @@ from limner.curves.junction_tangents import tangents_through
 from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import smoothing_at
 from limner.geometry.cubics import concatenate, reverse
+from limner.geometry.cycles import cycle_points
 from limner.geometry.rings import inside_rings
 from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
 from limner.model.geometry import CubicPath
@@ -58,7 +59,7 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
     GeometryError
         The budget of nodes is too small; the message names the fewest possible.
     """
-    cycles = [*regions.silhouettes, *(area.outline for area in regions.areas)]
+    cycles = _cycles(regions)
     used = {edge for cycle in cycles for edge, _ in cycle}
     chains, home = build_chains(regions.graph, used)
     smoothing = _edge_smoothing(regions)
@@ -90,6 +91,11 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
     return Drawing(regions.width_mm, regions.height_mm, fills, lines, regions.graph.line_width_mm)
 
 
+def _cycles(regions: RegionMap) -> list[Cycle]:
+    """All closed walks along the edges that become paths."""
+    return [*regions.silhouettes, *regions.openings, *(area.outline for area in regions.areas)]
+
+
 def _fitted(
     regions: RegionMap,
     settings: CurveSettings,
@@ -98,7 +104,7 @@ def _fitted(
     lines: list[Polyline],
 ) -> list[Fit]:
     """Fits of all lines: first those with a budget of their own, then the rest with what is left."""
-    cycles = [*regions.silhouettes, *(area.outline for area in regions.areas)]
+    cycles = _cycles(regions)
     uses = Counter(k for cycle in cycles for k, _ in walk(cycle, home))
     # An ink ring (whose index is no chain's) is in one shape.
     times = [uses.get(k, 1) for k in range(len(lines))]
@@ -177,11 +183,19 @@ def _runs_on(path: CubicPath) -> NDArray[np.bool_]:
 
 
 def _silhouettes(regions: RegionMap, fitted: _Fitted, settings: CurveSettings) -> tuple[Shape, ...]:
+    """The base, with what it leaves open cut out of the silhouette around it."""
+    holes_in: dict[int, list[Cycle]] = {}
+    rings = [cycle_points(regions.graph.edges, cycle) for cycle in regions.silhouettes]
+    for opening in regions.openings:
+        points = cycle_points(regions.graph.edges, opening)
+        inside = [inside_rings(points, [ring]).mean() for ring in rings]
+        holes_in.setdefault(int(np.argmax(inside)), []).append(opening)
     shapes = []
     for k, cycle in enumerate(regions.silhouettes):
-        path, error = _outline(cycle, fitted)
+        traced = [_outline(part, fitted) for part in (cycle, *holes_in.get(k, []))]
         name = "silhouette" if k == 0 else f"silhouette-{k + 1}"
-        shapes.append(Shape(name, "silhouette", (path,), settings.silhouette_fill, error))
+        paths, error = tuple(path for path, _ in traced), max(error for _, error in traced)
+        shapes.append(Shape(name, "silhouette", paths, settings.silhouette_fill, error))
     return tuple(shapes)
 
 

@@ -10,9 +10,9 @@ from limner.model.arrays import frozen
 
 __all__ = ["Area", "Cycle", "Edge", "EdgeKind", "InkRing", "LineGraph", "RegionMap"]
 
-EdgeKind = Literal["line", "solid", "bridge", "axis", "border"]
-"""What an edge is: a drawn line; a line through or along a solid black; a bridge over a gap; a piece of
-the axis of symmetry that closes a half-drawn shape; a piece of the page's border."""
+EdgeKind = Literal["line", "solid", "bridge", "guess"]
+"""What an edge is: a drawn line; a line through or along a solid black; a bridge over a gap; a guess around
+a part of the drawing that stays open."""
 
 Cycle = tuple[tuple[int, bool], ...]
 """A closed walk along edges: (index of the edge, whether it is walked from its start to its end)."""
@@ -28,7 +28,7 @@ class Edge:
         Centreline in millimetres, n >= 2; its first and last rows are exactly those of its nodes.
         A loop without a junction starts and ends at the same node.
     width_mm : ndarray of float64, shape (n,)
-        Width of the ink at each point; 0 on bridges, axis and border.
+        Width of the ink at each point; 0 on bridges and guesses.
     start, end : int
         Indices of its nodes.
     kind : EdgeKind
@@ -158,10 +158,12 @@ class RegionMap:
         Bottom to top.
     silhouettes : tuple of Cycle
         The outer boundary of each separate part of the drawing, positive: the base that a sticker
-        stands on; of a part that stays open a guess, by an edge of kind "bridge". Empty where nothing is
-        drawn.
+        stands on; of a part that stays open a guess, by an edge of kind "guess", which areas may
+        reach beyond: together they cover all of these. Empty where nothing is drawn.
     ink : tuple of InkRing
         Outlines of the drawn ink.
+    openings : tuple of Cycle
+        Boundaries of what the base leaves open inside the silhouettes, negative.
     """
 
     width_mm: float
@@ -170,3 +172,4 @@ class RegionMap:
     areas: tuple[Area, ...]
     silhouettes: tuple[Cycle, ...]
     ink: tuple[InkRing, ...] = field(default=())
+    openings: tuple[Cycle, ...] = ()

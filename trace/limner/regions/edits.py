@@ -1,11 +1,14 @@
-"""Take edges without any length out of a graph.
+"""Edges joined and dropped in a graph without changing its shape.
 
-Method: the nodes of an edge that is no longer than a point become one node, at the place of the lowest of
-them, and such edges are dropped, loops as well; repeated points of the others go, too. What touches a node
-that moved ends there.
+`join_edges` makes one edge of two that run on through a node where nothing else meets them. `without_points`
+takes out edges without any length: the nodes of an edge that is no longer than a point become one node, at
+the place of the lowest of them, and such edges are dropped, loops as well; repeated points of the others go,
+too. What touches a node that moved ends there.
 
 Limits: a node moves by at most a thousandth of a line width for each edge that is dropped there.
 """
+
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,11 +16,64 @@ from limner.geometry.links import connected_pieces
 from limner.model.arrays import Floats
 from limner.model.regionmap import Edge, LineGraph
 
-__all__ = ["without_points"]
+__all__ = ["join_edges", "without_points"]
 
 
 # An edge that stays within this is a point: far below what a pixel resolves, far above rounding.
 _POINT_WIDTHS = 1e-3
+
+
+def join_edges(graph: LineGraph) -> LineGraph:
+    """Join edges of the same kind at every node that only the two of them touch.
+
+    Parameters
+    ----------
+    graph : LineGraph
+        Lines and bridges.
+
+    Returns
+    -------
+    LineGraph
+        Fewer, longer edges of the same shape; nodes keep their numbers, those in between go unused.
+    """
+    edges: dict[int, Edge] = dict(enumerate(graph.edges))
+    touching: dict[int, list[int]] = {}
+    for number, edge in edges.items():
+        touching.setdefault(edge.start, []).append(number)
+        touching.setdefault(edge.end, []).append(number)
+    for node in sorted(touching):
+        here = touching[node]
+        if len(here) != 2 or here[0] == here[1]:
+            continue
+        kept, lost = sorted(here)
+        if edges[kept].kind != edges[lost].kind:
+            continue
+        joined = _through(edges[kept], edges[lost], node)
+        far = joined.end
+        touching[far][touching[far].index(lost)] = kept
+        edges[kept] = joined
+        del edges[lost]
+        touching[node] = []
+    return LineGraph(graph.nodes, tuple(edges[number] for number in sorted(edges)), graph.line_width_mm)
+
+
+def _reversed(edge: Edge) -> Edge:
+    return replace(
+        edge, points=edge.points[::-1], width_mm=edge.width_mm[::-1], start=edge.end, end=edge.start
+    )
+
+
+def _through(first: Edge, second: Edge, node: int) -> Edge:
+    """`first` up to `node` and `second` from there on."""
+    first = first if first.end == node else _reversed(first)
+    second = second if second.start == node else _reversed(second)
+    return Edge(
+        np.concatenate([first.points, second.points[1:]]),
+        np.concatenate([first.width_mm, second.width_mm[1:]]),
+        first.start,
+        second.end,
+        first.kind,
+    )
 
 
 def without_points(graph: LineGraph) -> LineGraph:

@@ -1,4 +1,4 @@
-"""What can be set about areas: how far gaps are closed, what is too small, and rules for single areas."""
+"""What can be set about areas: how far gaps are closed, and rules for single areas."""
 
 from dataclasses import dataclass
 
@@ -14,16 +14,9 @@ class RegionSettings:
     largest_gap_mm : float or None
         Gaps in the pencil up to this are bridged; 0 bridges none; None: chosen from the width of the lines
         and the size of the drawing.
-    smallest_area_mm2 : float or None
-        Areas that show less than this between their lines are folded into a neighbour; None: three
-        square line widths, or 0.05 % of the page if that is less.
-    border_closes : bool
-        Whether lines that run off the page are closed by its border.
     """
 
     largest_gap_mm: float | None = None
-    smallest_area_mm2: float | None = None
-    border_closes: bool = False
 
 
 @dataclass(frozen=True, slots=True)

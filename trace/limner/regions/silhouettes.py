@@ -1,28 +1,36 @@
-"""The base of a drawing whose outline stays open: the last resort after bridges.
+"""Silhouettes: what a sticker's white base covers.
 
-Method: the ink is closed by a generous radius (dilated by a disc, then eroded by it: a morphological closing)
-and holes are filled. Where most of the ink of such a closed patch lies outside all silhouettes that the lines
-themselves bound, the patch becomes a silhouette in their stead, closed by ever larger discs until it is more
-than the lines themselves, and drawn in so that it ends under the lines. Its outline is
-one edge of kind "bridge", used by nothing else.
+Method: the outer boundaries of the areas. Areas that are left open, so that what lies under the drawing
+shows, are no part of it: at its rim the boundary goes around them, inside it they are openings.
 
-Limits: the base of an open drawing is a guess: where the opening is wider than the disc, it runs along the
-inside of the lines. A lone stroke gets a base as wide as itself.
+Where the outline of a drawing stays open, the ink is closed by a generous radius (dilated by a disc, then
+eroded by it: a morphological closing) and holes are filled. Where most of the ink of such a closed patch lies
+outside all silhouettes that the lines themselves bound, the patch becomes a silhouette, too, closed by ever
+larger discs until it is more than the lines themselves, and drawn in so that it ends under the lines. Its
+outline is one edge of kind "guess", used by nothing else. Silhouettes that lie wholly in it are left out.
+
+Limits: the silhouette of an open drawing is a guess: where the opening is wider than the disc, it runs along
+the inside of the lines. A lone stroke gets one as wide as itself.
 """
 
-from itertools import pairwise
+from collections.abc import Collection, Sequence
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.cycles import cycle_points
+from limner.geometry.polylines import arc_lengths, points_at
+from limner.geometry.rasters import fill_rings
+from limner.geometry.rings import inside_rings
 from limner.model.arrays import Flags, Floats
 from limner.model.raster import ScaledInk
 from limner.model.regionmap import Cycle, Edge, LineGraph
-from limner.regions.faces.walk import Faces, cycle_points, inside_polygon
+from limner.regions.faces.merging import outlines_of
+from limner.regions.faces.walk import Faces
 from limner.regions.ink_outlines import iso_lines
 
-__all__ = ["with_base"]
+__all__ = ["add_silhouettes"]
 
 
 # Radii of the disc as shares of the diagonal of the ink's bounding box. The first one closes openings up to a
@@ -51,45 +59,86 @@ _INSET_WIDTHS = 0.65
 _SPACING_WIDTHS = 0.25
 
 
-def with_base(graph: LineGraph, faces: Faces, ink: ScaledInk) -> tuple[LineGraph, list[Cycle]]:
-    """Silhouettes for the parts of a drawing that have none worth the name.
+def add_silhouettes(
+    graph: LineGraph, faces: Faces, left_open: Collection[int], ink: ScaledInk
+) -> tuple[LineGraph, tuple[Cycle, ...], tuple[Cycle, ...]]:
+    """Find the silhouettes of a drawing.
 
     Parameters
     ----------
     graph : LineGraph
         Lines and bridges.
     faces : Faces
-        Faces of the graph, with the silhouettes that its edges bound.
+        Faces of the graph.
+    left_open : collection of int
+        Faces that show what lies under the drawing.
     ink : ScaledInk
         The ink.
 
     Returns
     -------
-    LineGraph
-        With an edge of kind "bridge" at the end for each new silhouette.
-    list of Cycle
-        All silhouettes: those that lie in a new one are left out.
+    graph : LineGraph
+        With an edge of kind "guess" at the end for each silhouette that no lines bound.
+    silhouettes : tuple of Cycle
+        Outer boundaries, positive.
+    openings : tuple of Cycle
+        Boundaries of what stays open inside them, negative.
     """
+    bounded, holes = _bounded(graph, faces, left_open)
+    outlines = [cycle_points(graph.edges, cycle) for cycle in bounded]
+    guesses = _guesses(graph, [cycle_points(graph.edges, cycle) for cycle in faces.silhouettes], ink)
+    kept = [
+        cycle
+        for cycle, outline in zip(bounded, outlines, strict=True)
+        if not any(inside_rings(outline, [guess]).all() for guess in guesses)
+    ]
+    graph, guessed = _with_guesses(graph, guesses)
+    silhouettes = (*kept, *guessed)
+    rings = [cycle_points(graph.edges, cycle) for cycle in silhouettes]
+    openings = [hole for hole in holes if _in_any(cycle_points(graph.edges, hole), rings)]
+    return graph, silhouettes, tuple(openings)
+
+
+def _bounded(graph: LineGraph, faces: Faces, left_open: Collection[int]) -> tuple[list[Cycle], list[Cycle]]:
+    """Boundaries of what the areas cover, positive, and of what they leave open, negative."""
+    if not left_open:
+        return faces.silhouettes, []
+    is_open = np.zeros(len(faces.faces) + 1, bool)
+    is_open[list(left_open)] = True
+    covered = ~is_open
+    covered[-1] = False
+    holes = [
+        tuple((edge, not forward) for edge, forward in reversed(cycle))
+        for cycle in outlines_of(graph, faces, is_open)
+    ]
+    return outlines_of(graph, faces, covered), holes
+
+
+def _in_any(hole: Floats, rings: Sequence[Floats]) -> bool:
+    """Whether a ring lies in one of several others, of whose sides some of its own may be parts."""
+    return any(inside_rings(hole, [ring]).mean() > 0.5 for ring in rings)
+
+
+def _guesses(graph: LineGraph, outlines: Sequence[Floats], ink: ScaledInk) -> list[Floats]:
+    """Outlines, in millimetres, of the parts of a drawing that have no silhouette worth the name."""
     height, width = ink.coverage.shape
     factor = min(1.0, _WORKING_PX / max(height, width))
     size = (max(1, round(width * factor)), max(1, round(height * factor)))
     px_per_mm = np.array(size) / (np.array([width, height]) * ink.mm_per_px)
     drawn = cv2.resize(ink.coverage, size, interpolation=cv2.INTER_AREA) > _TOUCHED
-    outlines = [cycle_points(graph.edges, cycle) for cycle in faces.silhouettes]
-    line_px = graph.line_width_mm * float(px_per_mm.mean())
     if not drawn.any():
-        return graph, faces.silhouettes
-    new = _new_bases(drawn, _held(outlines, drawn.shape, px_per_mm, line_px), line_px)
-    rings = [_spaced(ring / px_per_mm, _SPACING_WIDTHS * graph.line_width_mm) for ring in new]
-    return _added(graph, faces.silhouettes, outlines, rings)
+        return []
+    line_px = graph.line_width_mm * float(px_per_mm.mean())
+    held = _held([outline * px_per_mm for outline in outlines], drawn.shape, line_px)
+    spacing = _SPACING_WIDTHS * graph.line_width_mm
+    return [_spaced(ring / px_per_mm, spacing) for ring in _patches(drawn, held, line_px)]
 
 
-def _held(outlines: list[Floats], shape: tuple[int, int], px_per_mm: Floats, line_px: float) -> Flags:
+def _held(outlines: list[Floats], shape: tuple[int, int], line_px: float) -> Flags:
     """Pixels in the silhouettes or on their lines."""
     canvas = np.zeros(shape, np.uint8)
     for outline in outlines:
-        points = np.round((outline * px_per_mm - 0.5) * 16.0).astype(np.int32)
-        cv2.fillPoly(canvas, [points], 1, cv2.LINE_8, 4)
+        fill_rings(canvas, [outline])
     reach = 2 * int(np.ceil(line_px)) + 1
     return cv2.dilate(canvas, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
 
@@ -98,7 +147,7 @@ def _held_share(drawn: Flags, held: Flags) -> float:
     return float((drawn & held).sum() / max(int(drawn.sum()), 1))
 
 
-def _new_bases(drawn: Flags, held: Flags, line_px: float) -> list[Floats]:
+def _patches(drawn: Flags, held: Flags, line_px: float) -> list[Floats]:
     """Outlines, in pixels, of the closed patches whose ink is mostly not held."""
     rows, columns = np.flatnonzero(drawn.any(axis=1)), np.flatnonzero(drawn.any(axis=0))
     diagonal = float(np.hypot(np.ptp(rows) + 1, np.ptp(columns) + 1))
@@ -155,8 +204,7 @@ def _outline(depth: NDArray[np.float32], line_px: float) -> list[Floats]:
         values[[0, -1], :] = 0.0
         values[:, [0, -1]] = 0.0
         if (values >= 0.5).any():
-            points, offsets, _ = iso_lines(values)
-            rings = [points[a:b] - 1.5 for a, b in pairwise(offsets)]
+            rings = [points - 1.5 for points in iso_lines(values)]
             rings = [ring for ring in rings if _size(ring) > line_px**2]
             if rings:
                 return rings
@@ -169,27 +217,21 @@ def _size(ring: Floats) -> float:
 
 
 def _spaced(ring: Floats, spacing: float) -> Floats:
-    """Closed polyline with evenly spaced points, its first point repeated at the end."""
+    """The same closed polyline with evenly spaced points."""
     closed = np.concatenate([ring, ring[:1]])
-    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    places = np.linspace(0.0, walked[-1], max(int(walked[-1] / spacing), 12) + 1)
-    points = np.stack([np.interp(places, walked, closed[:, k]) for k in (0, 1)], axis=1)
-    points[-1] = points[0]
-    return points
+    lengths = arc_lengths(closed)
+    count = max(int(lengths[-1] / spacing), 12)
+    return points_at(closed, lengths, np.linspace(0.0, lengths[-1], count + 1)[:-1])
 
 
-def _added(
-    graph: LineGraph, silhouettes: list[Cycle], outlines: list[Floats], rings: list[Floats]
-) -> tuple[LineGraph, list[Cycle]]:
-    kept = [
-        cycle
-        for cycle, outline in zip(silhouettes, outlines, strict=True)
-        if not any(inside_polygon(outline[0], ring[:-1]) for ring in rings)
-    ]
+def _with_guesses(graph: LineGraph, guesses: Sequence[Floats]) -> tuple[LineGraph, list[Cycle]]:
+    """The graph with an edge around each guess, and the cycles along these."""
     nodes, edges = graph.nodes, list(graph.edges)
-    for ring in rings:
+    cycles: list[Cycle] = []
+    for guess in guesses:
         node = len(nodes)
-        nodes = np.concatenate([nodes, ring[:1]])
-        kept.append(((len(edges), True),))
-        edges.append(Edge(ring, np.zeros(len(ring)), node, node, "bridge"))
-    return LineGraph(nodes, tuple(edges), graph.line_width_mm), kept
+        nodes = np.concatenate([nodes, guess[:1]])
+        cycles.append(((len(edges), True),))
+        points = np.concatenate([guess, guess[:1]])
+        edges.append(Edge(points, np.zeros(len(points)), node, node, "guess"))
+    return LineGraph(nodes, tuple(edges), graph.line_width_mm), cycles

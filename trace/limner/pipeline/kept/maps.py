@@ -34,6 +34,7 @@ def map_to_json(mapped: SketchMap) -> dict[str, Any]:
         "edges": _edges_to_json(regions.graph.edges),
         "areas": [_area_to_json(area) for area in regions.areas],
         "silhouettes": list(regions.silhouettes),
+        "openings": list(regions.openings),
         "ink": _ink_to_json(regions.ink),
         "zones": [_zone_to_json(zone) for zone in mapped.zones],
         "mirrored": [_mirrored_to_json(one) for one in mapped.mirrored],
@@ -60,6 +61,7 @@ def map_from_json(data: Any) -> SketchMap:
         tuple(_area_from_json(area, edges, count) for area in data["areas"]),
         tuple(_cycle(cycle, edges) for cycle in data["silhouettes"]),
         _ink_from_json(data["ink"]),
+        tuple(_cycle(cycle, edges) for cycle in data["openings"]),
     )
     return SketchMap(
         regions,

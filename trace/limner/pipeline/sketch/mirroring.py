@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from limner.errors import GeometryError
+from limner.geometry.cycles import cycle_points
 from limner.model.arrays import Floats
 from limner.model.geometry import Axis
 from limner.model.regionmap import LineGraph
 from limner.pipeline.sketch.figure import Figure, Mirrored
-from limner.pipeline.sketch.placing import PageFrame, area_rules, cycle_points
+from limner.pipeline.sketch.placing import PageFrame, area_rules
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.regions import RegionSettings, build_graph, build_regions
 from limner.symmetry import (
@@ -109,7 +110,7 @@ def _outlines_of(
         return []
     rules = area_rules(settings, figure.frame)
     regions = build_regions(figure.ink, graph, RegionSettings(), figure.page, rules)
-    outlines = {area.name: cycle_points(regions.graph, area.outline) for area in regions.areas}
+    outlines = {area.name: cycle_points(regions.graph.edges, area.outline) for area in regions.areas}
     for name in names:
         if name not in outlines:
             raise GeometryError(

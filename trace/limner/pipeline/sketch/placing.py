@@ -5,10 +5,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from limner.geometry.cycles import cycle_points
 from limner.model.drawing import Zone
-from limner.model.regionmap import Cycle, LineGraph, RegionMap
+from limner.model.regionmap import RegionMap
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.regions import AreaRule
 
@@ -64,7 +64,7 @@ def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -
         return ()
     from limner.job import zone_value
 
-    areas = {area.name: (cycle_points(regions.graph, area.outline),) for area in regions.areas}
+    areas = {area.name: (cycle_points(regions.graph.edges, area.outline),) for area in regions.areas}
     left, top, width, height = frame
     zones = []
     for number, table in enumerate(settings.zones, start=1):
@@ -74,8 +74,3 @@ def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -
             zone = replace(zone, rings=shifted)
         zones.append(zone)
     return tuple(zones)
-
-
-def cycle_points(graph: LineGraph, cycle: Cycle) -> NDArray[np.float64]:
-    """Closed polyline along a cycle, shape (n, 2), the first point not repeated."""
-    return np.concatenate([graph.edges[edge].points[:: 1 if forward else -1][:-1] for edge, forward in cycle])

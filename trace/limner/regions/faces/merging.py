@@ -1,16 +1,19 @@
 """Merge faces: those that are too small into their neighbours, and any that are to be one.
 
-Method: disjoint sets of faces; the edges within a set are taken out and the faces walked anew.
+Method: faces that are one are linked; the edges between them are taken out and the faces walked anew.
 """
 
-import numpy as np
-from numpy.typing import NDArray
+from collections.abc import Sequence
 
-from limner.model.regionmap import LineGraph
+import numpy as np
+
+from limner.geometry.links import connected_pieces
+from limner.model.arrays import Flags, Indices
+from limner.model.regionmap import Cycle, LineGraph
 from limner.regions.faces.sizes import edge_lengths, shown_sizes, shown_spans
 from limner.regions.faces.walk import OUTSIDE, Faces, find_faces
 
-__all__ = ["Union", "fold_small", "merge_faces", "sliver_width_mm"]
+__all__ = ["merge_faces", "merge_small_faces", "outlines_of", "sliver_width_mm"]
 
 # Adjoining small areas are a field from this many times the smallest size on.
 _FIELD_SMALLEST = 8.0
@@ -31,26 +34,7 @@ _SLIVER_SHARE = 0.005
 _INNER_SHARE = 0.25
 
 
-class Union:
-    """Disjoint sets of faces; the one after the last face stands for the outside."""
-
-    def __init__(self, count: int) -> None:
-        self._root = list(range(count))
-
-    def find(self, item: int) -> int:
-        """The set's representative: its highest member."""
-        while self._root[item] != item:
-            self._root[item] = self._root[self._root[item]]
-            item = self._root[item]
-        return item
-
-    def join(self, one: int, other: int) -> None:
-        """Make two sets one."""
-        low, high = sorted((self.find(one), self.find(other)))
-        self._root[low] = high
-
-
-def fold_small(graph: LineGraph, faces: Faces, smallest_mm2: float, sliver_mm: float = 0.0) -> Faces:
+def merge_small_faces(graph: LineGraph, faces: Faces, smallest_mm2: float, sliver_mm: float = 0.0) -> Faces:
     """Give areas that are too small or too slim to the neighbour with which they share the longest border.
 
     Adjoining small ones go together. A field of them that lies at the outline, such as scales or hatching, is
@@ -82,18 +66,16 @@ def fold_small(graph: LineGraph, faces: Faces, smallest_mm2: float, sliver_mm: f
         return faces
     outside = len(faces.faces)
     side = np.where(faces.side == OUTSIDE, outside, faces.side)
-    union = Union(outside + 1)
-    for left, right in side[faces.active & small[side].all(axis=1)].tolist():
-        union.join(left, right)
-    sizes: dict[int, float] = {}
-    for face in np.flatnonzero(small).tolist():
-        sizes[union.find(face)] = sizes.get(union.find(face), 0.0) + faces.faces[face].area
-    slivers = {union.find(face) for face in np.flatnonzero(slim).tolist()}
-    for cluster, border in sorted(_borders(graph, faces.active, side, small, union).items()):
+    inner = side[faces.active & small[side].all(axis=1)]
+    cluster_of = connected_pieces(inner, outside + 1)[1]
+    sizes = np.bincount(cluster_of[:-1], small[:-1] * np.array([face.area for face in faces.faces]))
+    slivers = set(cluster_of[:-1][slim].tolist())
+    links = inner.tolist()
+    for cluster, (member, border) in _borders(graph, faces.active, side, small, cluster_of).items():
         neighbour = _receiver(border, outside if cluster in slivers else None)
         if neighbour != outside or sizes[cluster] < _FIELD_SMALLEST * smallest_mm2:
-            union.join(cluster, neighbour)
-    return merge_faces(graph, faces, union)
+            links.append([member, neighbour])
+    return merge_faces(graph, faces, links)
 
 
 def sliver_width_mm(line_width_mm: float, page_mm: tuple[float, float]) -> float:
@@ -110,25 +92,50 @@ def _receiver(border: dict[int, float], shunned: int | None) -> int:
 
 
 def _borders(
-    graph: LineGraph,
-    active: NDArray[np.bool_],
-    side: NDArray[np.int64],
-    small: NDArray[np.bool_],
-    union: Union,
-) -> dict[int, dict[int, float]]:
-    """For each cluster of small faces the length that it shares with each neighbour that is not small."""
+    graph: LineGraph, active: Flags, side: Indices, small: Flags, cluster_of: Indices
+) -> dict[int, tuple[int, dict[int, float]]]:
+    """For each cluster of small faces one of them, and the length that it shares with each neighbour."""
     lengths = edge_lengths(graph.edges)
-    borders: dict[int, dict[int, float]] = {}
+    borders: dict[int, tuple[int, dict[int, float]]] = {}
     for edge in np.flatnonzero(active & (small[side].sum(axis=1) == 1)).tolist():
         mine, other = sorted(side[edge].tolist(), key=lambda face: not small[face])
-        border = borders.setdefault(union.find(mine), {})
+        _, border = borders.setdefault(int(cluster_of[mine]), (mine, {}))
         border[other] = border.get(other, 0.0) + float(lengths[edge])
     return borders
 
 
-def merge_faces(graph: LineGraph, faces: Faces, union: Union) -> Faces:
-    """Take out the edges between faces of one set."""
+def merge_faces(graph: LineGraph, faces: Faces, alike: Sequence[Sequence[int]]) -> Faces:
+    """Take out the edges between faces that are to be one.
+
+    Parameters
+    ----------
+    graph : LineGraph
+        Lines and bridges.
+    faces : Faces
+        Faces of the graph.
+    alike : sequence of pairs of int
+        Pairs of faces that are one; the number after the last face stands for the outside.
+    """
     outside = len(faces.faces)
-    root = np.array([union.find(face) for face in range(outside + 1)])
+    one = connected_pieces(np.array(alike, np.int64).reshape(-1, 2), outside + 1)[1]
     side = np.where(faces.side == OUTSIDE, outside, faces.side)
-    return find_faces(graph.edges, faces.active & (root[side[:, 0]] != root[side[:, 1]]))
+    return find_faces(graph.edges, faces.active & (one[side[:, 0]] != one[side[:, 1]]))
+
+
+def outlines_of(graph: LineGraph, faces: Faces, chosen: Flags) -> list[Cycle]:
+    """Outer boundaries of what some faces cover together, positive.
+
+    Parameters
+    ----------
+    graph : LineGraph
+        Lines and bridges.
+    faces : Faces
+        Faces of the graph.
+    chosen : ndarray of bool, shape (faces + 1,)
+        Which faces; the last entry stands for the outside.
+    """
+    # The outside is number -1, and so the last entry.
+    beside = chosen[faces.side]
+    merged = find_faces(graph.edges, faces.active & (beside[:, 0] != beside[:, 1]))
+    outlines = [face.outline for face in merged.faces]
+    return [cycle for cycle in outlines if beside[cycle[0][0], 0 if cycle[0][1] else 1]]

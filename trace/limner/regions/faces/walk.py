@@ -9,17 +9,19 @@ Limits: edges must meet at nodes alone, and leave each node in the order in whic
 Nesting is decided by one point of each component.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.cycles import cycle_points
 from limner.geometry.links import connected_pieces
+from limner.geometry.rings import inside_rings
 from limner.model.arrays import Floats
 from limner.model.regionmap import Cycle, Edge
 
-__all__ = ["OUTSIDE", "Face", "Faces", "cycle_points", "find_faces", "inside_polygon"]
+__all__ = ["OUTSIDE", "Face", "Faces", "find_faces"]
 
 
 OUTSIDE = -1
@@ -55,6 +57,10 @@ class Face:
         """Size without its holes."""
         return self.area - self.hole_area
 
+    def bridges(self, edges: Sequence[Edge]) -> int:
+        """How many gaps in the pencil its boundary bridges."""
+        return sum(edges[edge].kind == "bridge" for cycle in (self.outline, *self.holes) for edge, _ in cycle)
+
 
 @dataclass(slots=True, eq=False)
 class Faces:
@@ -78,22 +84,14 @@ class Faces:
     side: NDArray[np.int64]
     active: NDArray[np.bool_]
 
+    def around(self, number: int) -> Iterator[int]:
+        """Faces around a face, from the inside to the outside."""
+        while (number := self.faces[number].parent) != OUTSIDE:
+            yield number
 
-def cycle_points(edges: Sequence[Edge], cycle: Cycle) -> Floats:
-    """Closed polyline of a cycle, shape (n, 2), the first point not repeated."""
-    return np.concatenate(
-        [edges[edge].points[:-1] if forward else edges[edge].points[:0:-1] for edge, forward in cycle]
-    )
-
-
-def inside_polygon(point: Floats, polygon: Floats) -> bool:
-    """Whether a point lies in a closed polygon, by the even-odd rule."""
-    x, y = polygon[:, 0], polygon[:, 1]
-    following_x, following_y = np.roll(x, -1), np.roll(y, -1)
-    spans = (y > point[1]) != (following_y > point[1])
-    x, y = x[spans], y[spans]
-    crossing = x + (point[1] - y) / (following_y[spans] - y) * (following_x[spans] - x)
-    return bool(np.count_nonzero(crossing > point[0]) % 2)
+    def depth(self, number: int) -> int:
+        """How many faces lie around a face."""
+        return sum(1 for _ in self.around(number))
 
 
 def find_faces(edges: Sequence[Edge], active: NDArray[np.bool_]) -> Faces:
@@ -284,6 +282,6 @@ def _containing(
     for hit in sorted(hits, key=lambda number: (faces[number].area, number)):
         if hit not in polygons:
             polygons[hit] = cycle_points(edges, faces[hit].outline)
-        if inside_polygon(point, polygons[hit]):
+        if inside_rings(point[None], [polygons[hit]])[0]:
             return hit
     return OUTSIDE

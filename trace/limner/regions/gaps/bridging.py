@@ -14,17 +14,16 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from limner.geometry.nearby import PointGrid
 from limner.model.regionmap import Edge, LineGraph
+from limner.regions.edits import join_edges
 from limner.regions.faces.sizes import edge_lengths, shown_sizes
 from limner.regions.faces.walk import OUTSIDE, Faces, find_faces
-from limner.regions.gaps.border import off_page
 from limner.regions.gaps.candidates import Bridge, candidates, crosses
-from limner.regions.gaps.ends import End, find_ends
+from limner.regions.gaps.ends import End, find_ends, off_page
 from limner.regions.gaps.independent_set import choose
 from limner.regions.gaps.line_index import LineIndex
-from limner.regions.rejoin import rejoin
 
 __all__ = ["close_gaps", "default_largest_gap_mm"]
 
@@ -115,10 +114,10 @@ def _near_bridges(ends: list[End], graph: LineGraph, largest_gap_mm: float) -> l
     bridges = [edge.points for edge in graph.edges if edge.kind == "bridge"]
     if not bridges or not ends:
         return []
-    near = PointGrid(np.concatenate(bridges), largest_gap_mm).any_within(
-        [end.point for end in ends], largest_gap_mm
+    near = cKDTree(np.concatenate(bridges)).query_ball_point(
+        [end.point for end in ends], largest_gap_mm, return_length=True
     )
-    return [end for end, beside in zip(ends, near, strict=True) if beside]
+    return [end for end, beside in zip(ends, near, strict=True) if beside > 0]
 
 
 def _conflicts(found: list[Bridge]) -> list[set[int]]:
@@ -260,7 +259,7 @@ def _only_worthwhile(state: _Bridged) -> LineGraph:
             merging.merge(number)
             dropped.add(number)
     edges = tuple(edge for number, edge in enumerate(graph.edges) if number not in dropped)
-    return rejoin(LineGraph(graph.nodes, edges, graph.line_width_mm))
+    return join_edges(LineGraph(graph.nodes, edges, graph.line_width_mm))
 
 
 def _worth(bridge: Bridge | None, low: int, high: int, merging: _Merging, line_width: float) -> bool:

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from limner.geometry.nearby import PointGrid
 from limner.model.arrays import Floats, Indices
 from limner.model.regionmap import LineGraph
 from limner.regions.faces.sizes import edge_lengths
@@ -213,8 +213,8 @@ def _between_ends(ends: Sequence[End], largest: float, line_width: float) -> _Pr
         return None
     points = np.array([end.point for end in ends])
     headings = np.array([end.heading for end in ends])
-    pairs = np.stack(PointGrid(points, largest).within(points, largest), axis=1)
-    pairs = pairs[pairs[:, 0] < pairs[:, 1]]
+    pairs = cKDTree(points).query_pairs(largest, output_type="ndarray")
+    pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
     chord = points[pairs[:, 1]] - points[pairs[:, 0]]
     distance = np.hypot(chord[:, 0], chord[:, 1])
     chord = chord / np.maximum(distance, 1e-9)[:, None]

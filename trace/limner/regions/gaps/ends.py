@@ -13,7 +13,7 @@ import numpy as np
 from limner.model.arrays import Floats
 from limner.model.regionmap import LineGraph
 
-__all__ = ["End", "find_ends"]
+__all__ = ["End", "find_ends", "off_page"]
 
 
 # Length of line that tells where an end is heading, in line widths.
@@ -21,6 +21,9 @@ _HEADING_WIDTHS = 3.0
 _TIP_SKIP_WIDTHS = 0.3
 # Shorter lines than this give a chord, but no tangent.
 _PARABOLA_WIDTHS = 1.5
+
+# An end nearer than this to the page's border runs off the page.
+_OFF_PAGE_WIDTHS = 0.75
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,3 +86,9 @@ def _heading(points: Floats, line_width: float) -> Floats:
     _, slope, _ = np.polynomial.polynomial.polyfit(along, across, 2)
     direction = chord + slope * np.array([-chord[1], chord[0]])
     return np.asarray(direction / np.hypot(*direction))
+
+
+def off_page(point: Floats, page_mm: tuple[float, float], line_width_mm: float) -> bool:
+    """Whether an end lies at the page's border."""
+    x, y = point
+    return bool(min(x, y, page_mm[0] - x, page_mm[1] - y) < _OFF_PAGE_WIDTHS * line_width_mm)

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from limner.geometry.nearby import PointGrid
 from limner.model.arrays import Floats, Indices
 from limner.model.regionmap import LineGraph
 from limner.regions.gaps.ends import End
@@ -47,7 +47,7 @@ class LineIndex:
         self.edge = edge[source]
         # A point between two of the edge's own belongs to the nearer one.
         self.place = place[source] + (share > 0.5)
-        self._grid = PointGrid(self.points, graph.line_width_mm)
+        self._tree = cKDTree(self.points)
         self.is_tip = np.zeros(len(self.points), bool)
 
     def mark_tips(self, ends: Sequence[End], radius: float) -> None:
@@ -58,8 +58,8 @@ class LineIndex:
 
     def near(self, point: Floats, radius: float) -> Indices:
         """Indices of all points within `radius`, ascending."""
-        return self._grid.within(point, radius)[1]
+        return np.array(self._tree.query_ball_point(point, radius, return_sorted=True), np.int64)
 
     def any_near(self, points: Floats, radius: float) -> NDArray[np.bool_]:
         """Whether any point of a line lies within `radius` of each of the given ones."""
-        return self._grid.any_within(points, radius)
+        return np.asarray(self._tree.query_ball_point(points, radius, return_length=True) > 0)

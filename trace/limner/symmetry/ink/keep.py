@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.geometry.rasters import fill_rings
 from limner.model.arrays import Floats
 from limner.model.raster import ScaledInk
 from limner.symmetry.paths.one_sided import AROUND_WIDTHS
@@ -46,6 +47,6 @@ def pixels_that_stay(
 
 
 def _filled(rings: Sequence[Floats], canvas: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
-    # Pixel centres are at half-integers here and at integers in cv2, which reads 4 binary places here.
-    points = [np.rint((np.asarray(ring) / scale - 0.5) * 16).astype(np.int32)[:, None] for ring in rings]
-    return np.asarray(cv2.fillPoly(canvas.copy(), points, 1, shift=4))
+    filled = canvas.copy()
+    fill_rings(filled, [np.asarray(ring) / scale for ring in rings])
+    return filled
