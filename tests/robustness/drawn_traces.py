@@ -66,7 +66,7 @@ def attempt(folder: Path, number: int, most_px: int = MOST_PX) -> tuple[str, str
     said, wrong = "", []
     try:
         result = trace(sketch, settings)
-        kinds = ("svg", "report", "proof") if number % 5 == 0 else ("svg", "report")
+        kinds = ("svg", "report", "proof") if number % 10 == 5 else ("svg", "report")
         files = trace_files(result, "drawing", kinds)
     except LimnerError as error:
         said = str(error)
