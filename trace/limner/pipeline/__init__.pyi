@@ -9,11 +9,9 @@ from .sheet.files import sheet_files as sheet_files
 from .sketch.files import trace_files as trace_files
 from .sketch.many import SketchTask as SketchTask
 from .sketch.many import Traced as Traced
-from .sketch.many import trace_many as trace_many
 from .sketch.many import work_through as work_through
 from .sketch.settings import TraceSettings as TraceSettings
 from .sketch.trace import STAGES as STAGES
-from .sketch.trace import TraceResult as TraceResult
 from .sketch.trace import trace as trace
 
 __all__ = [
@@ -24,7 +22,6 @@ __all__ = [
     "SheetResult",
     "SketchTask",
     "Stopwatch",
-    "TraceResult",
     "TraceSettings",
     "Traced",
     "build_sheet",
@@ -32,6 +29,5 @@ __all__ = [
     "sheet_files",
     "trace",
     "trace_files",
-    "trace_many",
     "work_through",
 ]

@@ -7,10 +7,8 @@ from .frame import kept_side as kept_side
 from .ink.complete import complete_half as complete_half
 from .ink.erase import erase_guide as erase_guide
 from .paths.mirror import mirror_drawing as mirror_drawing
-from .settings import SymmetrySettings as SymmetrySettings
 
 __all__ = [
-    "SymmetrySettings",
     "complete_half",
     "erase_guide",
     "find_axis",
