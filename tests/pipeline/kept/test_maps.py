@@ -24,8 +24,8 @@ from limner.pipeline.sheet import worker as making
 from limner.pipeline.sheet.build import KEPT_FOLDER, build_sheet
 from limner.pipeline.sheet.files import sheet_files
 from limner.pipeline.sketch.figure import Mirrored
-from limner.pipeline.sketch.mapping import CURVES_ALONE, SketchMap
-from limner.pipeline.sketch.settings import TraceSettings
+from limner.pipeline.sketch.mapping import SketchMap
+from limner.pipeline.sketch.settings import CURVES_ALONE, TraceSettings
 from limner.pipeline.sketch.trace import trace
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"

@@ -27,7 +27,7 @@ HALF = {"degrees": 0.5, "px": 1.6}
 @pytest.mark.parametrize("angle", [0.0, 12.0, -30.0, 90.0, 180.0, 251.0])
 def test_axis_of_a_half_face_in_any_direction(angle: float) -> None:
     ink = inked(turned(half_face(), angle, 220, 240))
-    axis = find_axis(ink, build_graph(ink))
+    axis = find_axis(ink, build_graph(ink)).axis
     assert axis.how == "half"
     assert_axis(axis, 90 + angle, 220, 240, **HALF)
     towards = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
@@ -39,7 +39,7 @@ def test_lines_may_stop_short_of_the_axis_or_run_over_it_and_are_joined(gap: flo
     # All lines stop alike here: the axis is then known only to that gap.
     ink = inked(turned(half_face(gap), 5, 220, 240))
     graph = build_graph(ink)
-    axis = find_axis(ink, graph)
+    axis = find_axis(ink, graph).axis
     assert_axis(axis, 95, 220, 240, degrees=0.5, px=6)
     by_hand = Axis(220 * MM_PER_PX, 240 * MM_PER_PX, 95.0, 1.0, "by hand")
     for one in (axis, by_hand):
@@ -76,7 +76,7 @@ def test_a_guide_line_gives_the_axis_and_is_not_art() -> None:
     guide = np.array([[0.0, -215.0], [0.0, 215.0]])
     ink = inked(turned([*half_face(), guide], 8, 220, 240), [WIDTH_PX] * 4 + [2.5])
     graph = build_graph(ink)
-    axis = find_axis(ink, graph)
+    axis = find_axis(ink, graph).axis
     assert axis.how == "guide"
     assert_axis(axis, 98, 220, 240, **HALF)
     whole = complete_half(ink, graph, axis)
@@ -96,7 +96,7 @@ def test_axis_of_a_whole_uneven_face() -> None:
     # Each side is drawn a little differently, by up to 3 pixels (1 % of the size).
     lines = [line + 2.0 * np.sin(line[:, ::-1] / 40 + k) for k, line in enumerate(lines)]
     ink = inked(lines)
-    axis = find_axis(ink, build_graph(ink))
+    axis = find_axis(ink, build_graph(ink)).axis
     assert axis.how == "whole"
     assert axis.keep in ("left", "right")
     assert 0.75 < axis.score <= 1
@@ -108,7 +108,7 @@ def test_a_thin_line_through_a_whole_face_is_a_guide_and_a_broad_one_a_part(widt
     guide = np.array([[0.0, -215.0], [0.0, 215.0]])
     lines = whole_face()
     ink = inked(turned([*lines, guide], 7, 240, 240), [WIDTH_PX] * len(lines) + [width])
-    axis = find_axis(ink, build_graph(ink))
+    axis = find_axis(ink, build_graph(ink)).axis
     assert axis.how == how
     assert axis.keep in ("left", "right")
     assert_axis(axis, 97, 240, 240, **HALF)
@@ -117,7 +117,7 @@ def test_a_thin_line_through_a_whole_face_is_a_guide_and_a_broad_one_a_part(widt
 def test_a_square_takes_its_upright_axis() -> None:
     box = dense([[-90, -90], [90, -90], [90, 90], [-90, 90], [-90, -92]])
     ink = inked(turned([box, arc(0, 0, 50, 50, 0, 360)], 6, 240, 240))
-    assert_axis(find_axis(ink, build_graph(ink)), 96, 240, 240, **HALF)
+    assert_axis(find_axis(ink, build_graph(ink)).axis, 96, 240, 240, **HALF)
 
 
 def test_the_better_drawn_side_is_kept() -> None:
@@ -125,7 +125,7 @@ def test_the_better_drawn_side_is_kept() -> None:
     broken = lines[4]  # the left half of the outline, in pieces
     pieces = [broken[:40], broken[52:80], broken[90:120], broken[132:]]
     ink = inked([*lines[:4], *lines[5:], *pieces])
-    axis = find_axis(ink, build_graph(ink))
+    axis = find_axis(ink, build_graph(ink)).axis
     assert frame_of(axis).distance(np.array([300.0, 240.0]) * MM_PER_PX) > 0
     by_hand = Axis(60.0, 60.0, 90.0, 1.0, "by hand")
     assert settle_side(ink, build_graph(ink), by_hand).keep == axis.keep
@@ -181,21 +181,21 @@ def test_two_half_figures_are_refused_until_each_has_its_box() -> None:
         find_axis(ink, graph)
     for x, y in ((50, 130), (300, 340)):
         ring = np.array([[x - 20, y - 110], [x + 110, y - 110], [x + 110, y + 110], [x - 20, y + 110]], float)
-        assert_axis(find_axis(ink, graph, within=[ring * MM_PER_PX]), 90, x, y, **HALF)
+        assert_axis(find_axis(ink, graph, within=[ring * MM_PER_PX]).axis, 90, x, y, **HALF)
 
 
 def test_a_pair_that_was_drawn_whole_beside_a_half_is_no_second_half() -> None:
     # A half face, and a closed ring with a mouth apart from it: they are one half.
     ring = [arc(330, 330, 50, 60, 0, 360), arc(330, 330, 25, 20, 20, 160)]
     ink = inked([*turned([0.6 * line for line in half_face()], 0, 60, 160), *ring])
-    assert_axis(find_axis(ink, build_graph(ink)), 90, 60, 160, **HALF)
+    assert_axis(find_axis(ink, build_graph(ink)).axis, 90, 60, 160, **HALF)
 
 
 @pytest.mark.parametrize("tilt", [45.0, -45.0, 90.0])
 def test_a_half_about_a_tilted_or_lying_axis_is_completed(tilt: float) -> None:
     ink = inked(turned([0.7 * line for line in half_face()], tilt, 240, 240))
     graph = build_graph(ink)
-    axis = find_axis(ink, graph)
+    axis = find_axis(ink, graph).axis
     assert_axis(axis, 90 + tilt, 240, 240, **HALF)
     whole = complete_half(ink, graph, axis)
     paper = cv2.connectedComponents((~whole.ink.mask).astype(np.uint8), connectivity=4)[0] - 1
@@ -236,7 +236,7 @@ def test_one_figure_of_two() -> None:
     ink = inked([*face, *turned([0.6 * line for line in spiral_and_hook()], 0, 330, 340)])
     graph = build_graph(ink)
     ring = np.array([[5, 5], [180, 5], [180, 255], [5, 255]], float) * MM_PER_PX
-    axis = find_axis(ink, graph, within=[ring])
+    axis = find_axis(ink, graph, within=[ring]).axis
     assert_axis(axis, 100, 60, 130, degrees=0.7, px=1.6)
     whole = complete_half(ink, graph, axis, within=[ring])
     left, top = whole.offset_px
@@ -266,7 +266,7 @@ def test_what_is_on_one_side_only_does_not_count_where_it_is_named() -> None:
     ring = turned([spots], 6, 200, 240)[0] * MM_PER_PX
     with pytest.raises(GeometryError):
         find_axis(ink, graph)
-    assert_axis(find_axis(ink, graph, without=[ring]), 96, 200, 240, degrees=0.7, px=2.0)
+    assert_axis(find_axis(ink, graph, without=[ring]).axis, 96, 200, 240, degrees=0.7, px=2.0)
 
 
 def test_the_kept_side_must_hold_something() -> None:

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 from helpers_symmetry import MM_PER_PX, WIDTH_PX, arc, assert_axis, half_face, inked, turned
 from limner.model.geometry import Axis
 from limner.regions.centrelines.build import build_graph
-from limner.symmetry.find.axis import find_axis, is_half_drawn, reach_of
+from limner.symmetry.find.axis import find_axis, is_half_drawn, slack_of
 from limner.symmetry.find.evidence import line_ends, line_samples
 from limner.symmetry.find.half import HalfCandidate, half_candidates
 from limner.symmetry.find.whole import whole_candidates
-from limner.symmetry.settings import SymmetrySettings
+from limner.symmetry.frame import Line
 
 Floats = NDArray[np.float64]
 
@@ -25,11 +25,11 @@ def evidence_at(lines: list[Floats], widths: list[float] | None = None) -> float
     ink = inked(turned(lines, 0, X, Y), widths)
     graph = build_graph(ink)
     samples = line_samples(graph)
-    found = half_candidates(ink, samples, line_ends(ink, graph), reach_of(graph, samples, SymmetrySettings()))
+    found = half_candidates(ink, samples, line_ends(ink, graph), slack_of(graph, samples))
     near = [
         candidate.evidence
         for candidate in found
-        if abs(candidate.angle_deg - 90) < 2 and abs(abs(candidate.offset) - X * MM_PER_PX) < 1.5
+        if abs(candidate.line.angle_deg - 90) < 2 and abs(abs(candidate.line.offset) - X * MM_PER_PX) < 1.5
     ]
     return max(near, default=None)
 
@@ -41,15 +41,15 @@ def surely(value: float | None) -> float:
 
 def test_evidence_is_weighed_on_a_scale_of_its_own() -> None:
     # The module's statement: one half at 4.4, and a logistic curve about it.
-    assert HalfCandidate(0.0, 0.0, 4.4).score == pytest.approx(0.5)
-    assert HalfCandidate(0.0, 0.0, 5.4).score == pytest.approx(1 / (1 + math.exp(-1)))
-    assert HalfCandidate(0.0, 0.0, -1000.0).score == pytest.approx(0.0, abs=1e-9)
-    assert HalfCandidate(math.radians(10), 0.0, 1.0).angle_deg == pytest.approx(100.0)
+    assert HalfCandidate(Line(0.0, 0.0), 4.4).score == pytest.approx(0.5)
+    assert HalfCandidate(Line(0.0, 0.0), 5.4).score == pytest.approx(1 / (1 + math.exp(-1)))
+    assert HalfCandidate(Line(0.0, 0.0), -1000.0).score == pytest.approx(0.0, abs=1e-9)
+    assert Line(math.radians(10), 0.0).angle_deg == pytest.approx(100.0)
 
 
 def test_a_half_face_is_believed_beyond_doubt() -> None:
     ink = inked(turned(half_face(), 0, X, Y))
-    assert find_axis(ink, build_graph(ink)).score > 0.99
+    assert find_axis(ink, build_graph(ink)).axis.score > 0.99
 
 
 def test_every_further_line_on_the_axis_is_evidence() -> None:
@@ -99,11 +99,11 @@ def shell() -> list[Floats]:
 
 def test_of_two_readings_the_upright_one_is_believed() -> None:
     upright = inked(turned(shell(), 0, 180, 240))
-    axis = find_axis(upright, build_graph(upright))
+    axis = find_axis(upright, build_graph(upright)).axis
     assert axis.how == "half"
     assert_axis(axis, 90, 180, 240, degrees=0.5, px=1.6)
     lying = inked(turned(shell(), 90, 240, 180))
-    axis = find_axis(lying, build_graph(lying))
+    axis = find_axis(lying, build_graph(lying)).axis
     assert axis.how == "whole"
     assert_axis(axis, 90, 240, 180, degrees=0.5, px=1.6)
 
@@ -124,7 +124,7 @@ def test_in_a_ring_with_a_face_the_face_decides() -> None:
         np.array([[0.0, -15.0], [0.0, 15.0]]),
     ]
     ink = inked(turned([arc(0, 0, 170, 170, 0, 360), *features], 20, 240, 240))
-    axis = find_axis(ink, build_graph(ink))
+    axis = find_axis(ink, build_graph(ink)).axis
     assert axis.how == "whole"
     assert_axis(axis, 110, 240, 240, degrees=0.5, px=1.6)
 
@@ -135,7 +135,7 @@ def test_the_best_axis_of_a_whole_face_is_found_at_any_turn() -> None:
     for turn in (0.0, 33.0, 75.0, 120.0, 165.0):
         ink = inked(turned([0.9 * line for line in face], turn, 240, 240))
         best = whole_candidates(line_samples(build_graph(ink)))[0]
-        assert abs((best.angle_deg - 90 - turn + 90) % 180 - 90) < 0.5
+        assert abs((best.line.angle_deg - 90 - turn + 90) % 180 - 90) < 0.5
         assert best.score > 0.95
 
 
@@ -149,7 +149,7 @@ def test_much_more_ink_on_one_side_lowers_the_score() -> None:
         best = [
             candidate.score
             for candidate in whole_candidates(line_samples(build_graph(ink)))
-            if abs(candidate.angle_deg - 90) < 1 and abs(abs(candidate.offset) - 60) < 1
+            if abs(candidate.line.angle_deg - 90) < 1 and abs(abs(candidate.line.offset) - 60) < 1
         ]
         return max(best, default=0.0)
 

@@ -13,6 +13,8 @@ from limner.model.raster import ScaledInk
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.trace import TraceResult, trace
 from limner.regions.centrelines.build import build_graph
+from limner.symmetry.find.evidence import line_samples
+from limner.symmetry.find.guide import guide_lines
 from limner.symmetry.frame import frame_of
 from limner.symmetry.ink.complete import complete_half
 from limner.symmetry.ink.erase import erase_guide
@@ -59,10 +61,9 @@ ART = (
 )
 
 
-def erased(*more: tuple[Floats, float], how: str = "half") -> tuple[ScaledInk, ScaledInk]:
-    axis = Axis(AXIS.x_mm, AXIS.y_mm, AXIS.angle_deg, 1.0, how, AXIS.keep)
+def erased(*more: tuple[Floats, float]) -> tuple[ScaledInk, ScaledInk]:
     ink = ink_of(*ART, *more)
-    return ink, erase_guide(ink, build_graph(ink), axis)
+    return ink, erase_guide(ink, build_graph(ink), AXIS)
 
 
 def test_nothing_is_touched_where_no_guide_is_drawn() -> None:
@@ -115,7 +116,11 @@ def test_bits_farther_from_the_axis_are_art() -> None:
 
 @pytest.mark.parametrize("width", [3.0, 5.0, 8.0])
 def test_a_guide_that_was_seen_goes_as_broad_as_it_is(width: float) -> None:
-    _, bare = erased((along_axis(1.0, -190.0, 190.0), width), how="guide")
+    ink = ink_of(*ART, (along_axis(1.0, -190.0, 190.0), width))
+    graph = build_graph(ink)
+    guide = guide_lines(line_samples(graph), graph.line_width_mm)[0]
+    assert guide.width_mm == pytest.approx(width, abs=0.5)
+    bare = erase_guide(ink, graph, AXIS, guide)
     whole = complete_half(bare, build_graph(bare), AXIS)
     plain = ink_of(*ART)
     without = complete_half(plain, build_graph(plain), AXIS)
@@ -153,7 +158,6 @@ def drawn_and_mirrored(result: TraceResult) -> list[Floats]:
     made = make("half-diver", size=64)
     to_photo = np.array(TRUTH["to_photo"])
     scale, axis = result.page.mm_per_px, result.drawing.axis
-    assert scale is not None
     assert axis is not None
     to_page = np.linalg.inv(result.page.to_photo) @ to_photo
     lines = []

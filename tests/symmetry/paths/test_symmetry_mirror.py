@@ -15,13 +15,11 @@ from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.frame import frame_of, keep_side, kept_side, seen_sides
 from limner.symmetry.paths.clip import clip_paths
 from limner.symmetry.paths.mirror import mirror_drawing
-from limner.symmetry.settings import SymmetrySettings
 
 # Arm of a quarter circle of radius 1 (classical; recomputed in the project's table of check values).
 KAPPA = 0.5522847498
 
 UPRIGHT = Axis(50.0, 50.0, 90.0, 1.0, "by hand", "right")  # walking down the page: the viewer's left
-CORNERS_ONLY = SymmetrySettings(seam_deg=0.0)
 
 
 def circle(x: float, y: float, r: float) -> CubicPath:
@@ -181,7 +179,7 @@ def test_a_cubic_that_crosses_the_axis_three_times_is_cut_there() -> None:
     path = CubicPath(segments, np.array([False, True, True, True]), np.zeros(4, bool), closed=True)
     t = np.sort(np.roots([60.0, -90.0, 36.0, -3.0]).real)
     crossings = 20 * (1 - t) ** 3 + 120 * t * (1 - t) ** 2 + 180 * t * t * (1 - t) + 80 * t**3
-    fills = mirror_drawing(drawing(shape("flag", path)), UPRIGHT, CORNERS_ONLY).fills
+    fills = mirror_drawing(drawing(shape("flag", path)), UPRIGHT, seam_deg=0.0).fills
     nodes = np.concatenate([p.nodes for one in fills for p in one.paths])
     on_axis = np.unique(np.round(nodes[np.abs(nodes[:, 0] - 50) < 1e-9, 1], 6))
     np.testing.assert_allclose(on_axis, crossings, atol=1e-5)
@@ -216,7 +214,7 @@ def test_area_is_twice_the_kept_half() -> None:
     # without a segment of circle (planar geometry: r^2 acos(d/r) - d sqrt(r^2 - d^2)).
     r, d = 30.0, 12.0
     expected = 2 * (math.pi * r * r - (r * r * math.acos(d / r) - d * math.sqrt(r * r - d * d)))
-    result = mirror_drawing(drawing(shape("face", circle(50 - d, 50, r))), UPRIGHT, CORNERS_ONLY)
+    result = mirror_drawing(drawing(shape("face", circle(50 - d, 50, r))), UPRIGHT, seam_deg=0.0)
     # Four cubics make a circle to 2.7e-4 of its radius (the project's table of check values).
     assert area(result.fills[0]) == pytest.approx(expected, rel=6e-4)
     assert result.fills[0].error_mm == 0.01
@@ -423,10 +421,9 @@ def test_any_blob_becomes_its_own_mirror_image(
 ) -> None:
     axis = Axis(50.0, 50.0, angle, 1.0, "by hand", "left")
     original = drawing(shape("blob", blob(x, y, radii)), shape("dot", blob(50, 50, [20.0, 21.0, 22.0])))
-    choice = SymmetrySettings(seam_deg=seam)
-    once = mirror_drawing(original, axis, choice)
+    once = mirror_drawing(original, axis, seam_deg=seam)
     assert_self_mirrored(once)
-    assert_same(mirror_drawing(once, axis, choice), once)
+    assert_same(mirror_drawing(once, axis, seam_deg=seam), once)
     frame = frame_of(axis)
     for one in once.fills:
         for path in one.paths:
@@ -443,7 +440,7 @@ def test_area_of_any_blob_is_twice_its_kept_part(radii: list[float], x: float, a
 
     axis = Axis(50.0, 50.0, angle, 1.0, "by hand", "left")
     original = drawing(shape("blob", blob(x, 50, radii)), shape("dot", blob(50, 50, [8.0, 8.0, 8.0])))
-    result = mirror_drawing(original, axis, CORNERS_ONLY)
+    result = mirror_drawing(original, axis, seam_deg=0.0)
     mirrored = [one for one in result.fills if one.name.startswith("blob")]
     frame = frame_of(axis)
     corner = np.array([[-300.0, 0.0], [300.0, 0.0], [300.0, 300.0], [-300.0, 300.0]])
@@ -456,7 +453,7 @@ def test_area_of_any_blob_is_twice_its_kept_part(radii: list[float], x: float, a
 
 @pytest.mark.parametrize("depth", [0.05, 0.5, 1.5])
 def test_what_reaches_visibly_over_the_axis_is_kept(depth: float) -> None:
-    result = mirror_drawing(drawing(shape("lens", circle(60 - depth, 50, 10))), UPRIGHT, CORNERS_ONLY)
+    result = mirror_drawing(drawing(shape("lens", circle(60 - depth, 50, 10))), UPRIGHT, seam_deg=0.0)
     (lens,) = result.fills
     # Twice a segment of a circle of that depth (planar geometry).
     d, r = 10 - depth, 10.0

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from limner.job import Job
     from limner.pipeline import Crew, SheetResult
 
+if TYPE_CHECKING:
+    from limner.job import Job
+    from limner.pipeline import Crew, SheetResult
+
 __all__ = ["run_check", "run_new", "run_sheet"]
 
 

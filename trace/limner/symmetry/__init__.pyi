@@ -1,3 +1,4 @@
+from .find.axis import FoundAxis as FoundAxis
 from .find.axis import find_axis as find_axis
 from .find.axis import is_half_drawn as is_half_drawn
 from .find.axis import settle_side as settle_side
@@ -9,6 +10,7 @@ from .ink.erase import erase_guide as erase_guide
 from .paths.mirror import mirror_drawing as mirror_drawing
 
 __all__ = [
+    "FoundAxis",
     "complete_half",
     "erase_guide",
     "find_axis",

@@ -15,7 +15,17 @@ from limner.errors import GeometryError
 from limner.model.arrays import Floats
 from limner.model.geometry import Axis
 
-__all__ = ["Frame", "Side", "direction", "frame_of", "in_pixels", "keep_side", "kept_side", "seen_sides"]
+__all__ = [
+    "Frame",
+    "Line",
+    "Side",
+    "direction",
+    "frame_of",
+    "in_pixels",
+    "keep_side",
+    "kept_side",
+    "seen_sides",
+]
 
 
 # An axis within this angle of lying level has no left and no right.
@@ -23,6 +33,41 @@ NO_SIDE_DEG = 3.0
 
 Side = Literal["left", "right", "top", "bottom"]
 """A side of the axis as the viewer sees it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A straight line that may be an axis: the points x for which normal . x = offset.
+
+    Parameters
+    ----------
+    normal_rad : float
+        Direction of its normal, radians.
+    offset : float
+        Distance from the origin along the normal, in the unit of the points.
+    """
+
+    normal_rad: float
+    offset: float
+
+    @property
+    def normal(self) -> Floats:
+        """Unit vector across it, shape (2,)."""
+        return np.array([math.cos(self.normal_rad), math.sin(self.normal_rad)])
+
+    @property
+    def along(self) -> Floats:
+        """Unit vector of its direction, shape (2,)."""
+        return np.array([-math.sin(self.normal_rad), math.cos(self.normal_rad)])
+
+    @property
+    def angle_deg(self) -> float:
+        """Its direction, 0 <= angle < 180."""
+        return (math.degrees(self.normal_rad) + 90.0) % 180.0
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance of points, positive on the side of the normal; shape (n, 2) to (n,)."""
+        return np.asarray(points @ self.normal - self.offset)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import metadata, resources
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -33,9 +33,12 @@ from limner.model.geometry import CubicPath
 from limner.model.sheet import CutLine
 from limner.output import write_whole
 from limner.pipeline.kept.entries import axis_from_json, axis_to_json, fill_from_json, index, number, text
-from limner.pipeline.sketch.mapping import CURVES_ALONE, SketchMap
-from limner.pipeline.sketch.settings import TraceSettings
+from limner.pipeline.sketch.settings import CURVES_ALONE, TraceSettings
 from limner.sheet import Cut, CutSettings, Neck
+
+# Where nothing is traced anew, the stages that make a map are not loaded.
+if TYPE_CHECKING:
+    from limner.pipeline.sketch.mapping import SketchMap
 
 __all__ = ["Kept", "Store", "cut_key_of", "key_of", "map_key_of", "trace_key_of"]
 
@@ -148,13 +151,13 @@ class Store:
         """Keep a cut line; a folder that cannot be written is no error."""
         self._write(key, _cut_to_json(cut))
 
-    def load_map(self, key: str) -> SketchMap | None:
+    def load_map(self, key: str) -> "SketchMap | None":
         """The map of that key, or None where there is none that can be trusted."""
         from limner.pipeline.kept.maps import map_from_json
 
         return _made(map_from_json, self._read(key, "map"))
 
-    def save_map(self, key: str, mapped: SketchMap) -> None:
+    def save_map(self, key: str, mapped: "SketchMap") -> None:
         """Keep a map; a folder that cannot be written is no error."""
         from limner.pipeline.kept.maps import map_to_json
 

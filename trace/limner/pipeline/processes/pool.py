@@ -17,7 +17,12 @@ from multiprocessing.connection import Connection, wait
 from types import TracebackType
 from typing import ParamSpec, Self, TypeVar
 
-__all__ = ["Crew", "core_count", "worker_pool"]
+from limner.errors import InputError
+
+__all__ = ["DIED", "Crew", "core_count", "run_alone", "worker_pool"]
+
+DIED = "the process that traced it died, most likely for want of memory: make the picture smaller."
+"""What a user is told of a sketch whose process died."""
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -43,6 +48,21 @@ def worker_pool(workers: int) -> ProcessPoolExecutor:
     ProcessPoolExecutor
     """
     return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_begin)
+
+
+def run_alone(function: Callable[P, T], *arguments: P.args, **options: P.kwargs) -> T:
+    """Do work that another process may have died of, in a process by itself, with all of the memory.
+
+    Raises
+    ------
+    InputError
+        That process died, too: it is this work that it died of.
+    """
+    with worker_pool(1) as pool:
+        try:
+            return pool.submit(function, *arguments, **options).result()
+        except BrokenProcessPool as error:
+            raise InputError(DIED) from error
 
 
 class Crew:

@@ -17,10 +17,10 @@ from types import TracebackType
 from typing import Self
 
 from limner.colour import Palette
-from limner.errors import InputError, LimnerError
+from limner.errors import LimnerError
 from limner.job import Job, StickerTable, cut_settings, sticker_settings
 from limner.pipeline.kept.store import Kept, Store, cut_key_of, map_key_of, trace_key_of
-from limner.pipeline.processes.pool import Crew, core_count
+from limner.pipeline.processes.pool import Crew, core_count, run_alone
 from limner.pipeline.sheet.worker import StickerTask, make_sticker
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.sheet import Cut, PreparedSticker, prepare_sticker
@@ -267,17 +267,11 @@ def _cancel_after(task: StickerTask, task_of: Mapping[Future[_Result], StickerTa
 
 
 def _alone(job: Job, task: StickerTask) -> _Result:
-    """In a process by itself, with all of the memory: where that dies too, it dies of this sticker."""
-    with Crew(1) as crew:
-        try:
-            return crew.submit(make_sticker, task).result()
-        except LimnerError as error:
-            raise _named(job, task, error) from error
-        except BrokenProcessPool as error:
-            died = InputError(
-                "the process that traced it died, most likely for want of memory: make the picture smaller."
-            )
-            raise _named(job, task, died) from error
+    """Where the process of its own dies too, it dies of this sticker."""
+    try:
+        return run_alone(make_sticker, task)
+    except LimnerError as error:
+        raise _named(job, task, error) from error
 
 
 def _named(job: Job, task: StickerTask, error: LimnerError) -> LimnerError:

@@ -7,13 +7,17 @@ Nothing here knows the job or its models, so that a process that only traces nee
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from limner.pipeline.kept.store import Kept, Store
 from limner.pipeline.processes.ahead import load_ahead
-from limner.pipeline.sketch.mapping import SketchMap
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.trace import STAGES, redraw, trace
 from limner.sheet import Cut, StickerSettings, lay_cut
+
+# The stages that make a map are loaded by the processes that trace.
+if TYPE_CHECKING:
+    from limner.pipeline.sketch.mapping import SketchMap
 
 __all__ = ["StickerTask", "load_stages", "make_sticker"]
 
@@ -84,7 +88,7 @@ def _traced(task: StickerTask) -> Kept:
     return Kept(result.drawing, result.mapped.px_per_mm)
 
 
-def _is_of(mapped: SketchMap, task: StickerTask) -> bool:
+def _is_of(mapped: "SketchMap", task: StickerTask) -> bool:
     """Whether a map, however it came there, speaks of nothing that its sticker does not have."""
     rules = len(task.tracing.areas)
     return all(area.rule is None or area.rule < rules for area in mapped.regions.areas)

@@ -16,9 +16,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from limner.capture import shown
-from limner.errors import LimnerError
+from limner.errors import InputError, LimnerError
 from limner.model.drawing import Drawing
-from limner.pipeline.processes.pool import core_count, worker_pool
+from limner.pipeline.processes.pool import DIED, core_count, run_alone, worker_pool
 from limner.pipeline.sketch.settings import TraceSettings
 
 __all__ = ["SketchTask", "Traced", "trace_many", "work_through"]
@@ -29,11 +29,6 @@ _TASKS_PER_WORKER = 2
 
 # How many workers an executor from outside has cannot be asked of it: enough for a small cluster.
 _TASKS_ELSEWHERE = 64
-
-_DIED = (
-    "the process that traced it died, most likely for want of memory: "
-    "make the picture smaller, or trace it alone."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +144,10 @@ def _here(tasks: Iterator[SketchTask], in_flight: int | None) -> Iterator[Traced
 
 def _alone(task: SketchTask) -> Traced:
     """In a process of its own: where that dies, it died of this sketch."""
-    with worker_pool(1) as pool:
-        try:
-            return pool.submit(_trace_one, task).result()
-        except BrokenProcessPool:
-            return Traced(task.path, error=_sentence(task.path, _DIED))
+    try:
+        return run_alone(_trace_one, task)
+    except InputError as error:
+        return Traced(task.path, error=_sentence(task.path, str(error)))
 
 
 def _through(
@@ -219,7 +213,7 @@ def _outcome(task: SketchTask, future: Future[Traced]) -> Traced:
     if error is None:
         return future.result()
     if isinstance(error, BrokenExecutor):
-        return Traced(task.path, error=_sentence(task.path, _DIED))
+        return Traced(task.path, error=_sentence(task.path, DIED))
     what = f"{type(error).__name__}: {error}".rstrip(": ")
     return Traced(task.path, error=_sentence(task.path, f"the executor gave it up ({what}): try it again."))
 

@@ -5,20 +5,18 @@ steps, and what the first one gives may be kept for the next time.
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from limner.curves import CurveSettings, trace_curves
 from limner.model.drawing import Drawing, Zone
 from limner.model.regionmap import RegionMap
 from limner.pipeline.processes.progress import Stopwatch
+from limner.pipeline.sketch.figure import Figure, Mirrored
+from limner.pipeline.sketch.mirroring import even_out
+from limner.pipeline.sketch.placing import area_rules, zone_values
 from limner.pipeline.sketch.settings import TraceSettings
+from limner.regions import RegionSettings, build_graph, build_regions
 
-if TYPE_CHECKING:
-    from limner.pipeline.sketch.figure import Figure, Mirrored
-
-__all__ = ["CURVES_ALONE", "Drawn", "SketchMap", "draw_map", "map_figure"]
-
-CURVES_ALONE = ("lines", "nodes", "smoothing_mm")
-"""Settings that only `draw_map` looks at."""
+__all__ = ["Drawn", "SketchMap", "draw_map", "map_figure"]
 
 # A pencil line wobbles by about a fifth of its own width: smoothing below that copies the wobble,
 # smoothing far above it rounds off what was meant (judged by eye on the sketches in fixtures/).
@@ -42,8 +40,8 @@ class SketchMap:
     """
 
     regions: RegionMap
-    zones: "tuple[Zone, ...]"
-    mirrored: "tuple[Mirrored, ...]"
+    zones: tuple[Zone, ...]
+    mirrored: tuple[Mirrored, ...]
     px_per_mm: float
 
 
@@ -63,7 +61,7 @@ class Drawn:
     smoothing_mm: float
 
 
-def map_figure(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> SketchMap:
+def map_figure(figure: Figure, settings: TraceSettings, watch: Stopwatch) -> SketchMap:
     """Find the areas of a figure.
 
     Raises
@@ -71,12 +69,10 @@ def map_figure(figure: "Figure", settings: TraceSettings, watch: Stopwatch) -> S
     GeometryError
         A point of the settings lies in no area, or a zone is none.
     """
-    from limner.pipeline.sketch.placing import area_rules, zone_values
-    from limner.regions import RegionSettings, build_graph, build_regions
-
     with watch.stage("regions"):
         rules = area_rules(settings, figure.frame)
-        regions = build_regions(figure.ink, build_graph(figure.ink), RegionSettings(), figure.page, rules)
+        graph = figure.graph or build_graph(figure.ink)
+        regions = build_regions(figure.ink, graph, RegionSettings(), figure.page, rules)
         zones = zone_values(settings, regions, figure.frame)
     return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px)
 
@@ -89,9 +85,6 @@ def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Dr
     GeometryError
         The budget of nodes is too small.
     """
-    from limner.curves import CurveSettings, trace_curves
-    from limner.pipeline.sketch.figure import even_out
-
     regions = mapped.regions
     smoothing_mm = settings.smoothing_mm or DEFAULT_SMOOTHING_LINE_WIDTHS * regions.graph.line_width_mm
     with watch.stage("curves"):

@@ -1,120 +1,83 @@
-"""A figure about one of its axes: the axis found, the guide line erased, the missing half completed."""
+"""The steps of a trace at which figures are mirrored: before areas are sought, and after curves are fitted.
 
-from collections.abc import Collection, Sequence
+What knows of symmetry is loaded only where it is asked for.
+"""
+
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from limner.errors import GeometryError
-from limner.geometry.cycles import cycle_points
-from limner.model.arrays import Floats
-from limner.model.geometry import Axis
+from limner.model.drawing import Drawing
+from limner.model.raster import ScaledInk, ScaledPage
 from limner.model.regionmap import LineGraph
+from limner.pipeline.processes.progress import Stopwatch
 from limner.pipeline.sketch.figure import Figure, Mirrored
-from limner.pipeline.sketch.placing import PageFrame, area_rules
+from limner.pipeline.sketch.scale import drawn_width_mm, rescale
 from limner.pipeline.sketch.settings import TraceSettings
-from limner.regions import RegionSettings, build_graph, build_regions
-from limner.symmetry import (
-    complete_half,
-    erase_guide,
-    find_axis,
-    frame_of,
-    is_half_drawn,
-    keep_side,
-    settle_side,
-)
 
 if TYPE_CHECKING:
     from limner.job import MirrorTable
 
-__all__ = ["about_axis"]
+__all__ = ["complete_figure", "even_out"]
 
 
-def about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") -> Figure:
-    """The figure with one more axis; completed where only a half is drawn, and freed of a guide line.
-
-    Parameters
-    ----------
-    figure : Figure
-        The figure so far.
-    settings : TraceSettings
-        What the user decides; of it, the names of areas.
-    table : MirrorTable
-        What is known of the axis.
-
-    Returns
-    -------
-    Figure
+def complete_figure(page: ScaledPage, ink: ScaledInk, settings: TraceSettings, watch: Stopwatch) -> Figure:
+    """Find the axis where one is asked for, complete a half-drawn figure, and set the drawing's width.
 
     Raises
     ------
     GeometryError
         No axis can be trusted, or nothing is drawn on the side to be kept.
     """
-    graph = build_graph(figure.ink)
-    stay = _outlines_of(figure, graph, settings, table.one_sided)
-    within = None if table.box is None else (_box(figure.frame, table.box),)
-    axis = _axis(figure, graph, table, stay, within)
-    if axis.how not in ("half", "guide") and (within is not None or not is_half_drawn(graph, axis)):
-        one = Mirrored(settle_side(figure.ink, graph, axis), within, table.one_sided)
-        return replace(figure, mirrored=(*figure.mirrored, one))
-    bare = erase_guide(figure.ink, graph, axis, one_sided=stay, within=within)
-    if bare is not figure.ink:
-        graph = build_graph(bare)
-    done = complete_half(bare, graph, axis, one_sided=stay, within=within)
-    left, top = (offset * figure.ink.mm_per_px for offset in done.offset_px)
-    earlier = tuple(one.moved((left, top), 1.0) for one in figure.mirrored)
-    if within is not None:
-        within = (_with_reflection(within[0] + np.array([left, top]), done.axis),)
-    mirrored = (*earlier, Mirrored(done.axis, within, table.one_sided))
-    origin = (figure.origin_mm[0] + left, figure.origin_mm[1] + top)
-    return Figure(figure.page, done.ink, mirrored, origin)
+    figure = Figure(page, ink)
+    tables = _tables(settings)
+    if tables:
+        with watch.stage("symmetry"):
+            from limner.pipeline.sketch.about_axis import about_axis
+
+            for table in tables:
+                figure = about_axis(figure, settings, table)
+    if settings.drawing_width_mm is None:
+        return figure
+    return _scaled(figure, settings.drawing_width_mm / drawn_width_mm(figure.ink))
 
 
-def _box(frame: PageFrame, box: tuple[float, float, float, float]) -> Floats:
-    left, top, width, height = frame
-    corners = np.array([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]])
-    return np.asarray(np.array([left, top]) + corners * [width, height])
+def _tables(settings: TraceSettings) -> "tuple[MirrorTable, ...]":
+    if settings.mirror == "off":
+        return ()
+    if settings.mirror == "auto":
+        from limner.job import MirrorTable
+
+        return (MirrorTable(),)
+    return settings.mirror
 
 
-def _with_reflection(ring: Floats, axis: Axis) -> Floats:
-    """Convex hull of a ring and its mirror image."""
-    import shapely
-
-    both = np.concatenate([ring, frame_of(axis).reflect(ring)])
-    return np.asarray(shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(both)))[:-1])
-
-
-def _axis(
-    figure: Figure,
-    graph: LineGraph,
-    table: "MirrorTable",
-    one_sided: Sequence[Floats],
-    within: tuple[Floats, ...] | None,
-) -> Axis:
-    if table.at is None or table.angle is None:
-        axis = find_axis(figure.ink, graph, within=within, without=one_sided)
-    else:
-        left, top, width, height = figure.frame
-        x_mm, y_mm = left + table.at[0] * width, top + table.at[1] * height
-        axis = Axis(x_mm, y_mm, table.angle % 180.0, 1.0, "by hand")
-    return axis if table.keep is None else replace(axis, keep=keep_side(axis, table.keep))
+def _scaled(figure: Figure, factor: float) -> Figure:
+    page, ink = rescale(figure.page, figure.ink, factor)
+    mirrored = tuple(one.moved((0.0, 0.0), factor) for one in figure.mirrored)
+    origin = (figure.origin_mm[0] * factor, figure.origin_mm[1] * factor)
+    graph = None if figure.graph is None else _enlarged(figure.graph, factor)
+    return Figure(page, ink, mirrored, origin, graph)
 
 
-def _outlines_of(
-    figure: Figure, graph: LineGraph, settings: TraceSettings, names: Collection[str]
-) -> list[Floats]:
-    """Outlines of the areas of these names, as they are drawn."""
-    if not names:
-        return []
-    rules = area_rules(settings, figure.frame)
-    regions = build_regions(figure.ink, graph, RegionSettings(), figure.page, rules)
-    outlines = {area.name: cycle_points(regions.graph.edges, area.outline) for area in regions.areas}
-    for name in names:
-        if name not in outlines:
-            raise GeometryError(
-                f'No area is called "{name}", so it cannot stay one-sided: '
-                f"the areas are {', '.join(sorted(outlines)) or 'none'}."
-            )
-    return [outlines[name] for name in names]
+def _enlarged(graph: LineGraph, factor: float) -> LineGraph:
+    edges = (
+        replace(edge, points=edge.points * factor, width_mm=edge.width_mm * factor) for edge in graph.edges
+    )
+    return LineGraph(graph.nodes * factor, tuple(edges), graph.line_width_mm * factor)
+
+
+def even_out(drawing: Drawing, mirrored: Sequence[Mirrored], watch: Stopwatch) -> Drawing:
+    """Replace one half of each mirrored figure by the exact reflection of the other.
+
+    Returns
+    -------
+    Drawing
+        Symmetric to rounding, but for what is to stay one-sided.
+    """
+    for one in mirrored:
+        with watch.stage("symmetry"):
+            from limner.symmetry import mirror_drawing
+
+            drawing = mirror_drawing(drawing, one.axis, one_sided=one.one_sided, within=one.within)
+    return drawing

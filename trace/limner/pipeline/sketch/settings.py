@@ -12,7 +12,10 @@ if TYPE_CHECKING:
     from limner.colour import ColourSpec
     from limner.job import AreaTable, MirrorTable, ZoneTable
 
-__all__ = ["TraceSettings"]
+__all__ = ["CURVES_ALONE", "TraceSettings"]
+
+CURVES_ALONE = ("lines", "nodes", "smoothing_mm")
+"""Settings that change the curves of a sketch, but not its map (`limner.pipeline.sketch.mapping`)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ __all__ = ["STAGES", "TraceResult", "redraw", "trace"]
 STAGES = (
     "cv2",
     "limner.pipeline.sketch.page",
-    "limner.pipeline.sketch.figure",
+    "limner.pipeline.sketch.mirroring",
     "limner.regions.areas.build",
     "limner.regions.centrelines.build",
     "limner.pipeline.sketch.mapping",
@@ -110,7 +110,7 @@ def trace(
     with steady_opencv():
         page, ink = page_and_ink(picture, settings, watch)
         del picture  # it holds the whole photograph
-        from limner.pipeline.sketch.figure import complete_figure
+        from limner.pipeline.sketch.mirroring import complete_figure
 
         return _drawn(complete_figure(page, ink, settings, watch), settings, watch)
 

@@ -209,22 +209,22 @@ def _end(edge: Edge, line_width: float, at_end: bool) -> tuple[Floats, Floats, f
     return tip, outward, weight, float(np.median(widths[near] if near.any() else widths))
 
 
-def _facing(tips: Floats, outward: Floats, reach: float) -> NDArray[np.bool_]:
+def _facing(tips: Floats, outward: Floats, apart_mm: float) -> NDArray[np.bool_]:
     """Ends that face another one close by: the two sides of a gap."""
     gap = tips[None] - tips[:, None]
     distance = np.hypot(gap[..., 0], gap[..., 1])
     opposed = outward @ outward.T < -FACING_COS
     ahead = (gap * outward[:, None]).sum(axis=2) > FACING_COS * distance
     # Tips that all but touch may lie a little past each other.
-    faces = opposed & (distance < reach) & (ahead | (distance < 0.2 * reach))
+    faces = opposed & (distance < apart_mm) & (ahead | (distance < 0.2 * apart_mm))
     np.fill_diagonal(faces, False)
     return np.asarray((faces & faces.T).any(axis=1))
 
 
-def _tips(ink: ScaledInk, points: Floats, outward: Floats, reach: float) -> Floats:
+def _tips(ink: ScaledInk, points: Floats, outward: Floats, beyond_mm: float) -> Floats:
     """Where the coverage falls to one half, going outwards from each end, to a quarter of a pixel."""
     scale = ink.mm_per_px
-    steps = np.arange(0.0, reach / scale + 0.25, 0.25)
+    steps = np.arange(0.0, beyond_mm / scale + 0.25, 0.25)
     where = (points[:, None] + outward[:, None] * (steps * scale)[None, :, None]) / scale - 0.5
     across = where.astype(np.float32)
     cover = cv2.remap(

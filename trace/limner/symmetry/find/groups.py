@@ -6,8 +6,6 @@ that lies apart from the axis that was found.
 Limits: figures whose boxes overlap count as one.
 """
 
-import math
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,23 +14,22 @@ from limner.model.geometry import Axis
 from limner.model.raster import ScaledInk
 from limner.model.regionmap import LineGraph
 from limner.symmetry.find.evidence import Ends, Samples
-from limner.symmetry.find.half import half_candidates
+from limner.symmetry.find.half import SURE_EVIDENCE, half_candidates
 from limner.symmetry.frame import frame_of
 
 __all__ = ["another_half", "figure_boxes"]
 
 
-# A second figure has at least this share of the drawing's size, and so many ends on its line; it is half
-# drawn beyond doubt where the evidence (see `limner.symmetry.find.half`) is more than this.
-LEAST_SIZE, LEAST_ENDS, SURE_EVIDENCE = 0.25, 3, 9.0
+# A second figure has at least this share of the drawing's size, and so many ends on its line.
+LEAST_SIZE, LEAST_ENDS = 0.25, 3
 
-# Boxes nearer than so many reaches are of one figure, and a figure that comes nearer than so many reaches to
+# Boxes nearer than so many slacks are of one figure, and a figure that comes nearer than so many slacks to
 # the axis belongs to it.
-APART_REACHES, CLEAR_REACHES = 1.0, 3.0
+APART_SLACKS, CLEAR_SLACKS = 1.0, 3.0
 
 
 def another_half(
-    ink: ScaledInk, graph: LineGraph, axis: Axis, samples: Samples, ends: Ends, reach_mm: float
+    ink: ScaledInk, graph: LineGraph, axis: Axis, samples: Samples, ends: Ends, slack_mm: float
 ) -> bool:
     """Whether a figure apart from the axis is half drawn about a line of its own.
 
@@ -44,27 +41,26 @@ def another_half(
         The axis of a half that was found.
     samples, ends
         What of the drawing counts.
-    reach_mm : float
+    slack_mm : float
         How far lines may stop short of an axis.
     """
     if len(ends.tips) < 2 * LEAST_ENDS:
         return False
     frame = frame_of(axis)
-    for low, high in figure_boxes(graph, APART_REACHES * reach_mm):
+    for low, high in figure_boxes(graph, APART_SLACKS * slack_mm):
         part = samples.only(_in_box(samples.points, low, high))
         if float((high - low).max()) < LEAST_SIZE * samples.size or not len(part.points):
             continue
-        if float(frame.distance(part.points).min()) < CLEAR_REACHES * reach_mm:
+        if float(frame.distance(part.points).min()) < CLEAR_SLACKS * slack_mm:
             continue
-        if _is_half(ink, part, ends.only(_in_box(ends.tips, low, high)), reach_mm):
+        if _is_half(ink, part, ends.only(_in_box(ends.tips, low, high)), slack_mm):
             return True
     return False
 
 
-def _is_half(ink: ScaledInk, samples: Samples, ends: Ends, reach: float) -> bool:
-    for candidate in half_candidates(ink, samples, ends, reach):
-        normal = np.array([math.cos(candidate.turn), math.sin(candidate.turn)])
-        on_it = np.abs(ends.tips @ normal - candidate.offset) < reach
+def _is_half(ink: ScaledInk, samples: Samples, ends: Ends, slack: float) -> bool:
+    for candidate in half_candidates(ink, samples, ends, slack):
+        on_it = np.abs(candidate.line.distance(ends.tips)) < slack
         if candidate.evidence > SURE_EVIDENCE and int(on_it.sum()) >= LEAST_ENDS:
             return True
     return False

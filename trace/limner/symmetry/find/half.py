@@ -13,7 +13,7 @@ much likelier it is on an axis than elsewhere:
 * how much of the drawing's extent its ends span, how many free ends lie elsewhere, and how upright it is.
 
 Limits: a figure of which only closed shapes are drawn has no ends to go by; nor has one whose lines stop
-farther short of the axis than the reach. A drawing that was meant to stop along a line, as a ship does that
+farther short of the axis than the slack. A drawing that was meant to stop along a line, as a ship does that
 sails out of its frame, cannot be told from half a figure. The weights of evidence are tuned on drawings, not
 derived.
 """
@@ -27,11 +27,13 @@ import numpy as np
 from limner.model.arrays import Flags, Floats
 from limner.model.raster import ScaledInk
 from limner.symmetry.find.evidence import Ends, Samples
+from limner.symmetry.frame import Line
 
-__all__ = ["HalfCandidate", "half_candidates"]
+__all__ = ["SURE_EVIDENCE", "HalfCandidate", "half_candidates"]
 
 
-# Two ends nearer to each other than this share of the size span no direction; nor does a shorter hull side.
+# Two ends nearer to each other than this share of the size span no direction: with the slack at both they
+# leave it open by twenty degrees. A side of the hull shorter than the second share is a corner cut off.
 MIN_BASE_SHARE = 0.12
 MIN_SIDE_SHARE = 0.2
 
@@ -39,23 +41,25 @@ MIN_SIDE_SHARE = 0.2
 MAX_ENDS = 60
 MAX_PAIRS = 8
 
-# With more than this share of the ink farther beyond the line than the reach, it runs through the drawing.
+# With more than this share of the ink farther beyond the line than the slack, it runs through the drawing: a
+# few overlong tips are less, an eye or an ear is more.
 MAX_BEYOND = 0.012
 
 # Ink a little beyond the line: lines may overrun it, but each hundredth of the ink past the first that lies
-# farther beyond it than this share of the reach counts against it (natural logarithms).
+# farther beyond it than this share of the slack counts against it (natural logarithms).
 OVERRUN_SHARE, FREE_OVERRUN, PER_OVERRUN = 0.3, 0.01, 2.0
 
 # A hull side may bend by this share of the size: the tips of uneven lines.
 HULL_BEND_SHARE = 0.004
 
-# Arrival angles: most lines that end on an axis of symmetry arrive perpendicular, give or take this.
+# Arrival angles: of the lines that end on an axis of symmetry this part arrives perpendicular, give or take
+# so much (a smooth outline crosses its axis at a right angle), the rest at any angle (a beak, a parting).
 ARRIVAL_DEG = 8.0
 PERPENDICULAR_PART = 0.6
 
 # Evidence (natural logarithms): each end or contact beyond two; each blunt contact; all ends on it, and
 # spread over most of the drawing (`ALL_SPAN`); full span; each end elsewhere about an upright axis and about
-# a lying one.
+# a lying one. What lies level mostly is the ground on which a whole figure stands: it asks for more.
 PER_END, PER_BLUNT, ALL_ON_IT, FULL_SPAN = 2.5, 2.0, 3.5, 1.0
 ELSEWHERE_UPRIGHT, ELSEWHERE_LYING = 0.25, 0.7
 UPRIGHT, UPRIGHT_DEG = 1.5, 30.0
@@ -65,37 +69,35 @@ ALL_SPAN = 0.75
 # half of a line that was cut along its middle: evidence in full where it covers so much of the extent.
 THIN, THIN_COVER, THIN_LINE = 0.7, 0.4, 8.0
 
-# Evidence at which a candidate scores one half, and its spread.
+# Beyond this evidence a half is believed against what else speaks: another reading, or another figure.
+SURE_EVIDENCE = 9.0
+
+# Evidence at which a candidate scores one half, and its spread: set so that the drawings without symmetry in
+# the tests stay below.
 EVEN_EVIDENCE, EVIDENCE_SPREAD = 4.4, 1.0
 
-# A contact is blunt when its width changes by less than this from the line to half a line width within.
+# A contact is blunt when the narrower of its widths on the line and half a line width within is at least this
+# share of the other: at a rounded tip it is less.
 BLUNT = 0.7
 
+# Steps in which the spread of the refinement narrows.
 ROUNDS = 6
 
 
 @dataclass(frozen=True, slots=True)
 class HalfCandidate:
-    """A possible axis of a half-drawn figure: the line n . x = offset, n pointing to the drawn side.
+    """A possible axis of a half-drawn figure.
 
     Parameters
     ----------
-    turn : float
-        Direction of n, radians.
-    offset : float
-        Millimetres.
+    line : Line
+        The axis, millimetres; its normal points to the drawn side.
     evidence : float
         Natural logarithm of the odds, up to a constant.
     """
 
-    turn: float
-    offset: float
+    line: Line
     evidence: float
-
-    @property
-    def angle_deg(self) -> float:
-        """Direction of the line itself, 0 <= angle < 180."""
-        return (math.degrees(self.turn) + 90.0) % 180.0
 
     @property
     def score(self) -> float:
@@ -110,10 +112,10 @@ class _Scene:
     ink: ScaledInk
     samples: Samples
     ends: Ends
-    reach: float
+    slack: float
 
 
-def half_candidates(ink: ScaledInk, samples: Samples, ends: Ends, reach_mm: float) -> list[HalfCandidate]:
+def half_candidates(ink: ScaledInk, samples: Samples, ends: Ends, slack_mm: float) -> list[HalfCandidate]:
     """Possible axes of a half-drawn figure, best first.
 
     Parameters
@@ -124,27 +126,22 @@ def half_candidates(ink: ScaledInk, samples: Samples, ends: Ends, reach_mm: floa
         Points of the drawing.
     ends : Ends
         Free ends of its lines.
-    reach_mm : float
+    slack_mm : float
         How far a line may stop short of the axis or run over it.
 
     Returns
     -------
     list of HalfCandidate
     """
-    scene = _Scene(ink, samples, ends, reach_mm)
-    lines = _pairs(scene) + _hull_sides(scene)
-    found = []
-    for line in lines:
-        turn, offset = _refined(ends, *line, reach_mm)
-        candidate = _weighed(scene, turn, offset)
-        if candidate is not None:
-            found.append(candidate)
+    scene = _Scene(ink, samples, ends, slack_mm)
+    lines = [_refined(ends, line, slack_mm) for line in _pairs(scene) + _hull_sides(scene)]
+    found = [candidate for line in lines if (candidate := _weighed(scene, line)) is not None]
     return sorted(found, key=lambda candidate: -candidate.evidence)
 
 
-def _pairs(scene: _Scene) -> list[tuple[float, float]]:
-    """Lines through two ends with nearly all ink on one side: (turn, offset), most promising first."""
-    samples, reach = scene.samples, scene.reach
+def _pairs(scene: _Scene) -> list[Line]:
+    """Lines through two ends with nearly all ink on one side, most promising first."""
+    samples, slack = scene.samples, scene.slack
     order = np.argsort(-scene.ends.weight, kind="stable")[:MAX_ENDS]
     tips, outward, weight = scene.ends.tips[order], scene.ends.outward[order], scene.ends.weight[order]
     first, second = np.triu_indices(len(tips), 1)
@@ -160,16 +157,16 @@ def _pairs(scene: _Scene) -> list[tuple[float, float]]:
     flip = (distance > 0).mean(axis=0) < 0.5
     normal[flip], offset[flip] = -normal[flip], -offset[flip]
     distance[:, flip] *= -1
-    clean = (distance < -reach).mean(axis=0) <= MAX_BEYOND
+    clean = (distance < -slack).mean(axis=0) <= MAX_BEYOND
     near = tips @ normal.T - offset
     arrive = np.clip(-(outward @ normal.T), 0.0, 1.0)
-    tally = (weight[:, None] * np.exp(-0.5 * (near / (0.5 * reach)) ** 2) * arrive).sum(axis=0)
+    tally = (weight[:, None] * np.exp(-0.5 * (near / (0.5 * slack)) ** 2) * arrive).sum(axis=0)
     best = np.argsort(-np.where(clean, tally, -1.0), kind="stable")[:MAX_PAIRS]
-    return [(math.atan2(normal[k, 1], normal[k, 0]), float(offset[k])) for k in best if clean[k]]
+    return [Line(math.atan2(normal[k, 1], normal[k, 0]), float(offset[k])) for k in best if clean[k]]
 
 
-def _hull_sides(scene: _Scene) -> list[tuple[float, float]]:
-    """Lines along the long sides of the convex hull of the ink: (turn, offset)."""
+def _hull_sides(scene: _Scene) -> list[Line]:
+    """Lines along the long sides of the convex hull of the ink."""
     scale = scene.ink.mm_per_px
     size = scene.samples.size / scale
     hull = _hull(scene.ink.mask)
@@ -190,8 +187,8 @@ def _hull_sides(scene: _Scene) -> list[tuple[float, float]]:
         along = (dense - a) @ side / length
         cloud = dense[(np.abs(across) < bend * length) & (along > 0) & (along < length)]
         if len(cloud) > 2:
-            turn, offset = _line_through(cloud, np.ones(len(cloud)), middle)
-            lines.append((turn, offset * scale))
+            side_line = _line_through(cloud, np.ones(len(cloud)), middle)
+            lines.append(Line(side_line.normal_rad, side_line.offset * scale))
     return lines
 
 
@@ -206,54 +203,52 @@ def _hull(mask: Flags) -> Floats:
     return np.asarray(cv2.convexHull(corners)[:, 0], np.float64)
 
 
-def _line_through(points: Floats, weight: Floats, towards: Floats) -> tuple[float, float]:
-    """Total least squares line, (turn, offset), its normal on the side of `towards`."""
+def _line_through(points: Floats, weight: Floats, towards: Floats) -> Line:
+    """Total least squares line, its normal on the side of `towards`."""
     middle = (weight[:, None] * points).sum(axis=0) / weight.sum()
     spots = points - middle
     along = np.linalg.eigh((weight[:, None] * spots).T @ spots)[1][:, 1]
     normal = np.array([-along[1], along[0]])
     if float(normal @ (towards - middle)) < 0:
         normal = -normal
-    return math.atan2(normal[1], normal[0]), float(middle @ normal)
+    return Line(math.atan2(normal[1], normal[0]), float(middle @ normal))
 
 
-def _refined(ends: Ends, turn: float, offset: float, reach_mm: float) -> tuple[float, float]:
-    """Total least squares through the tips, the spread narrowing from the reach to a third of it."""
-    for spread in np.geomspace(0.7 * reach_mm, 0.3 * reach_mm, ROUNDS):
-        normal = np.array([math.cos(turn), math.sin(turn)])
-        distance = ends.tips @ normal - offset
+def _refined(ends: Ends, line: Line, slack_mm: float) -> Line:
+    """Total least squares through the tips, the spread narrowing from the slack to a third of it."""
+    for spread in np.geomspace(0.7 * slack_mm, 0.3 * slack_mm, ROUNDS):
+        normal, distance = line.normal, line.distance(ends.tips)
         arrive = np.clip(-(ends.outward @ normal), 0.0, 1.0)
         weight = ends.weight * arrive * np.exp(-0.5 * (distance / spread) ** 2)
         on_it = weight > 0.02
-        if np.count_nonzero(on_it) < 2 or np.ptp(ends.tips[on_it], axis=0).max() < 4 * reach_mm:
+        if np.count_nonzero(on_it) < 2 or np.ptp(ends.tips[on_it], axis=0).max() < 4 * slack_mm:
             break
-        turn, offset = _line_through(ends.tips, weight, ends.tips.mean(axis=0) + 1e6 * normal)
-    return turn, offset
+        line = _line_through(ends.tips, weight, ends.tips.mean(axis=0) + 1e6 * normal)
+    return line
 
 
-def _weighed(scene: _Scene, turn: float, offset: float) -> HalfCandidate | None:
+def _weighed(scene: _Scene, line: Line) -> HalfCandidate | None:
     """The candidate with its evidence; None where ink lies beyond it or too little ends on it."""
-    samples, ends, reach = scene.samples, scene.ends, scene.reach
-    normal = np.array([math.cos(turn), math.sin(turn)])
-    along = np.array([-normal[1], normal[0]])
-    depth = samples.points @ normal - offset
-    if float((depth < -reach).mean()) > MAX_BEYOND:
+    samples, ends, slack = scene.samples, scene.ends, scene.slack
+    normal, along = line.normal, line.along
+    depth = line.distance(samples.points)
+    if float((depth < -slack).mean()) > MAX_BEYOND:
         return None
-    overrun = max(0.0, float((depth < -OVERRUN_SHARE * reach).mean()) - FREE_OVERRUN)
-    distance = ends.tips @ normal - offset
-    on_it = ends.weight * np.exp(-0.5 * (distance / (0.5 * reach)) ** 2)
+    overrun = max(0.0, float((depth < -OVERRUN_SHARE * slack).mean()) - FREE_OVERRUN)
+    distance = line.distance(ends.tips)
+    on_it = ends.weight * np.exp(-0.5 * (distance / (0.5 * slack)) ** 2)
     arrival = np.degrees(np.arccos(np.clip(-(ends.outward @ normal), -1.0, 1.0)))
-    elsewhere = float((ends.weight * (np.abs(distance) > reach)).sum())
+    elsewhere = float((ends.weight * (np.abs(distance) > slack)).sum())
     where = samples.points @ along
     low, high = float(where.min()), float(where.max())
-    blunt, places = _blunt_contacts(scene.ink, turn, offset, (low, high))
+    blunt, places = _blunt_contacts(scene.ink, line, (low, high))
     places = np.concatenate([ends.tips[on_it > 0.25] @ along, places])
     count = max(float(on_it.sum()), len(places) / 2)
     thin = _thin_cover(scene, depth, along, high - low)
     if thin < 0.5 and (len(places) < 2 or count < 1.0):
         return None
     span = float(np.ptp(places)) / max(high - low, 1e-9) if len(places) else 0.0
-    lying = abs((math.degrees(turn) + 90.0) % 180.0 - 90.0)
+    lying = abs(line.angle_deg - 90.0)
     evidence = float((on_it * _arrival_odds(arrival)).sum()) + PER_BLUNT * blunt
     evidence += PER_END * max(0.0, count - 2.0)
     evidence += FULL_SPAN * float(np.interp(span, [0.3, 0.85], [-2.0, 1.0]))
@@ -262,7 +257,7 @@ def _weighed(scene: _Scene, turn: float, offset: float) -> HalfCandidate | None:
     evidence += THIN_LINE * thin
     evidence -= PER_OVERRUN * 100.0 * overrun
     evidence += UPRIGHT * math.exp(-((lying / UPRIGHT_DEG) ** 2)) - UPRIGHT / 3
-    return HalfCandidate(turn, offset, evidence)
+    return HalfCandidate(line, evidence)
 
 
 def _thin_cover(scene: _Scene, depth: Floats, along: Floats, extent: float) -> float:
@@ -283,16 +278,13 @@ def _arrival_odds(angle_deg: Floats) -> Floats:
     return np.asarray(np.log((PERPENDICULAR_PART * bell + any_way + 2e-4) * 180.0))
 
 
-def _blunt_contacts(
-    ink: ScaledInk, turn: float, offset: float, extent: tuple[float, float]
-) -> tuple[float, Floats]:
+def _blunt_contacts(ink: ScaledInk, line: Line, extent: tuple[float, float]) -> tuple[float, Floats]:
     """Weight of the contacts at which the ink is cut off by the line, and their places along it."""
     scale, width = ink.mm_per_px, ink.line_width_px
-    normal = np.array([math.cos(turn), math.sin(turn)])
-    along = np.array([-normal[1], normal[0]])
+    normal, along = line.normal, line.along
     step = 0.5
     at = np.arange(extent[0] / scale - width, extent[1] / scale + width, step)
-    spots = normal * (offset / scale) - 0.5 + along * at[:, None]
+    spots = normal * (line.offset / scale) - 0.5 + along * at[:, None]
     rim = _runs(ink, spots + normal * max(0.75, 0.1 * width))
     inner = _runs(ink, spots + normal * (0.5 * width + 0.75))
     total, places = 0.0, []

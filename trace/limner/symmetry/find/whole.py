@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from limner.model.arrays import Floats
 from limner.symmetry.find.evidence import Samples
+from limner.symmetry.frame import Line
 
 __all__ = ["Candidate", "whole_candidates"]
 
@@ -35,7 +36,8 @@ OFFSET_CELLS = 160
 # How many lines are refined.
 CANDIDATES = 12
 
-# Cells along the larger side in which the nearest line is looked up.
+# Cells along the larger side in which the nearest line is looked up: a quarter of the distance at which a
+# match counts. Directions are told apart to 22 degrees: a line is not matched to one that crosses it.
 GRID = 256
 ORIENTATIONS = 8
 
@@ -43,7 +45,8 @@ ORIENTATIONS = 8
 # an uneven hand makes of the two sides of one face.
 MATCH_SHARE = 0.015
 
-# The refinement starts this wide and narrows to the second value (shares of the size).
+# The refinement starts this wide (shares of the size), about a cell of the votes and the unevenness of a hand
+# together, and narrows to the distance at which a match counts; the steps are small after ten rounds.
 WIDE_SHARE, NARROW_SHARE = 0.04, 0.015
 ROUNDS = 14
 
@@ -61,26 +64,18 @@ NEAR_SHARE = 0.06
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A possible axis: the line n . x = offset with n = (cos, sin) of `turn`.
+    """A possible axis.
 
     Parameters
     ----------
-    turn : float
-        Direction of the normal, radians.
-    offset : float
-        Distance from the origin along the normal, millimetres.
+    line : Line
+        The axis, millimetres.
     score : float
         0 to 1.
     """
 
-    turn: float
-    offset: float
+    line: Line
     score: float
-
-    @property
-    def angle_deg(self) -> float:
-        """Direction of the line itself, 0 <= angle < 180."""
-        return (math.degrees(self.turn) + 90.0) % 180.0
 
 
 class _Lookup:
@@ -127,16 +122,16 @@ class _Lookup:
         return found
 
 
-def _mirror(points: Floats, tangents: Floats, turn: float, offset: float) -> tuple[Floats, Floats]:
-    normal = np.array([math.cos(turn), math.sin(turn)])
-    across = points[:, 0] * normal[0] + points[:, 1] * normal[1] - offset
+def _mirror(points: Floats, tangents: Floats, line: Line) -> tuple[Floats, Floats]:
+    normal = line.normal
+    across = points[:, 0] * normal[0] + points[:, 1] * normal[1] - line.offset
     along = tangents[:, 0] * normal[0] + tangents[:, 1] * normal[1]
     return points - 2 * across[:, None] * normal, tangents - 2 * along[:, None] * normal
 
 
-def _matched(samples: Samples, turn: float, offset: float, lookup: _Lookup) -> Floats:
+def _matched(samples: Samples, line: Line, lookup: _Lookup) -> Floats:
     """How well each point's mirror image falls on a line of the drawing, 0 to 1."""
-    image, tangent = _mirror(samples.points, samples.tangents, turn, offset)
+    image, tangent = _mirror(samples.points, samples.tangents, line)
     found = lookup.find(image, tangent)
     gap = image - samples.points[found]
     distance = np.hypot(gap[:, 0], gap[:, 1]) / (MATCH_SHARE * samples.size)
@@ -147,27 +142,25 @@ def _telling(samples: Samples, lookup: _Lookup) -> Floats:
     """How much each point says about the axis, 0 to 1: little where it matches about any line."""
     box = (samples.points.min(axis=0) + samples.points.max(axis=0)) / 2
     turns = [(k + 0.5) * math.pi / ANY_AXES for k in range(ANY_AXES)]
-    offsets = [float(box @ [math.cos(turn), math.sin(turn)]) for turn in turns]
-    usual = np.mean(
-        [_matched(samples, turn, offset, lookup) for turn, offset in zip(turns, offsets, strict=True)], axis=0
-    )
+    lines = [Line(turn, float(box @ [math.cos(turn), math.sin(turn)])) for turn in turns]
+    usual = np.mean([_matched(samples, line, lookup) for line in lines], axis=0)
     return np.asarray(np.clip(1.0 - usual, LEAST_TELLING, 1.0))
 
 
-def _score(samples: Samples, turn: float, offset: float, lookup: _Lookup, telling: Floats) -> float:
+def _score(samples: Samples, line: Line, lookup: _Lookup, telling: Floats) -> float:
     """Share of what the drawing says that speaks for this axis, 0 to 1."""
-    across = samples.points @ np.array([math.cos(turn), math.sin(turn)]) - offset
+    across = line.distance(samples.points)
     weight = np.clip(np.abs(across) / (NEAR_SHARE * samples.size), 0.0, 1.0)
     imbalance = abs(float((weight * np.sign(across)).sum())) / max(float(weight.sum()), 1e-9)
     weight = weight * telling
-    matched = float((_matched(samples, turn, offset, lookup) * weight).sum())
+    matched = float((_matched(samples, line, lookup) * weight).sum())
     # With most of the drawing right on the axis there is too little left to judge by.
     share = matched / max(float(weight.sum()), 0.3 * float(telling.sum()), 1e-9)
     return share * min(1.0, max(0.0, 1.0 - 2.0 * (imbalance - FREE_IMBALANCE)))
 
 
-def _votes(samples: Samples, telling: Floats) -> list[tuple[float, float]]:
-    """The lines with most votes: (turn, offset), strongest first."""
+def _votes(samples: Samples, telling: Floats) -> list[Line]:
+    """The lines with most votes, strongest first."""
     thin = slice(None, None, max(1, len(samples.points) // 700))
     points, tangents, telling = samples.points[thin], samples.tangents[thin], telling[thin]
     first, second = np.triu_indices(len(points), 1)
@@ -184,7 +177,7 @@ def _votes(samples: Samples, telling: Floats) -> list[tuple[float, float]]:
     return _peaks(turn, offset, fit**4 * telling[first] * telling[second], samples)
 
 
-def _peaks(turn: Floats, offset: Floats, weight: Floats, samples: Samples) -> list[tuple[float, float]]:
+def _peaks(turn: Floats, offset: Floats, weight: Floats, samples: Samples) -> list[Line]:
     span = 0.75 * samples.size
     row = np.minimum((turn / math.pi * ANGLE_CELLS).astype(int), ANGLE_CELLS - 1)
     column = ((offset + span) / (2 * span) * OFFSET_CELLS).astype(int)
@@ -206,21 +199,18 @@ def _peaks(turn: Floats, offset: Floats, weight: Floats, samples: Samples) -> li
     for r, c in zip(rows[best], columns[best], strict=True):
         angle = (r + 0.5) / ANGLE_CELLS * math.pi
         distance = (c + 0.5) / OFFSET_CELLS * 2 * span - span
-        lines.append((angle, distance + float(middle @ [math.cos(angle), math.sin(angle)])))
+        lines.append(Line(angle, distance + float(middle @ [math.cos(angle), math.sin(angle)])))
     return lines
 
 
-def _refined(
-    samples: Samples, turn: float, offset: float, lookup: _Lookup, telling: Floats
-) -> tuple[float, float]:
+def _refined(samples: Samples, start: Line, lookup: _Lookup, telling: Floats) -> Line:
     """Gauss-Newton on the robust point-to-line distances of the mirror image from the drawing."""
     middle = samples.points.mean(axis=0)
     points = samples.points - middle
-    offset -= float(middle @ [math.cos(turn), math.sin(turn)])
+    line = Line(start.normal_rad, start.offset - float(middle @ start.normal))
     for sigma in np.geomspace(WIDE_SHARE, NARROW_SHARE, ROUNDS) * samples.size:
-        normal = np.array([math.cos(turn), math.sin(turn)])
-        along = np.array([-normal[1], normal[0]])
-        image, tangent = _mirror(points, samples.tangents, turn, offset)
+        normal, along = line.normal, line.along
+        image, tangent = _mirror(points, samples.tangents, line)
         found = lookup.find(image + middle, tangent)
         target = samples.tangents[found]
         across = np.stack([-target[:, 1], target[:, 0]], axis=1)
@@ -229,14 +219,14 @@ def _refined(
         weight = 1.0 / (1.0 + (gap**2).sum(axis=1) / sigma**2) ** 2 * (found >= 0) * telling
         if float(weight.sum()) < 1e-6:
             break
-        turning = -2 * (along * (points @ normal - offset)[:, None] + normal * (points @ along)[:, None])
+        turning = -2 * (along * line.distance(points)[:, None] + normal * (points @ along)[:, None])
         jacobian = np.stack([(turning * across).sum(axis=1), 2 * (across @ normal)], axis=1)
         # A little of the point-to-point distance keeps the steps bounded where lines run along the axis.
         square = jacobian.T @ (jacobian * weight[:, None])
         square += np.diag([1e-3 * samples.size**2, 1e-3]) * weight.sum()
         step = np.linalg.solve(square, -(jacobian * (weight * residual)[:, None]).sum(axis=0))
-        turn, offset = turn + float(step[0]), offset + float(step[1])
-    return turn, offset + float(middle @ [math.cos(turn), math.sin(turn)])
+        line = Line(line.normal_rad + float(step[0]), line.offset + float(step[1]))
+    return Line(line.normal_rad, line.offset + float(middle @ line.normal))
 
 
 def whole_candidates(samples: Samples) -> list[Candidate]:
@@ -256,8 +246,6 @@ def whole_candidates(samples: Samples) -> list[Candidate]:
         return []
     lookup = _Lookup(samples)
     telling = _telling(samples, lookup)
-    found = [_refined(samples, turn, offset, lookup, telling) for turn, offset in _votes(samples, telling)]
-    result = [
-        Candidate(turn, offset, _score(samples, turn, offset, lookup, telling)) for turn, offset in found
-    ]
+    found = [_refined(samples, line, lookup, telling) for line in _votes(samples, telling)]
+    result = [Candidate(line, _score(samples, line, lookup, telling)) for line in found]
     return sorted(result, key=lambda candidate: -candidate.score)

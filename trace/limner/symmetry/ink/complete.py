@@ -24,11 +24,10 @@ from limner.model.arrays import Floats, Singles
 from limner.model.geometry import Axis
 from limner.model.raster import ScaledInk
 from limner.model.regionmap import LineGraph
-from limner.symmetry.find.axis import reach_of, settle_side
+from limner.symmetry.find.axis import settle_side, slack_of
 from limner.symmetry.find.evidence import line_ends, line_samples
 from limner.symmetry.frame import Frame, frame_of, in_pixels
-from limner.symmetry.ink.keep import pixels_that_stay
-from limner.symmetry.settings import SymmetrySettings
+from limner.symmetry.ink.keep import unmirrored_pixels
 
 __all__ = ["Completed", "complete_half"]
 
@@ -71,7 +70,6 @@ def complete_half(
     ink: ScaledInk,
     graph: LineGraph,
     axis: Axis,
-    settings: SymmetrySettings | None = None,
     *,
     one_sided: Sequence[Floats] = (),
     within: Sequence[Floats] | None = None,
@@ -86,8 +84,6 @@ def complete_half(
         Its centrelines, in millimetres of the same raster.
     axis : Axis
         The axis; where `keep` is None, the better drawn side is kept.
-    settings : SymmetrySettings, optional
-        How far lines are drawn on.
     one_sided : sequence of ndarray, shape (n, 2)
         Closed rings in millimetres: what is drawn inside them, and the ink of these outlines, stays as it
         is, on whichever side.
@@ -103,37 +99,36 @@ def complete_half(
     GeometryError
         Nothing is drawn on the kept side.
     """
-    settings = settings or SymmetrySettings()
-    axis = settle_side(ink, graph, axis, settings)
+    axis = settle_side(ink, graph, axis)
     scale = ink.mm_per_px
     frame = in_pixels(frame_of(axis), scale)
-    stays = pixels_that_stay(ink, one_sided, within)
-    moving = np.where(stays, np.float32(0), ink.coverage) if stays is not None else ink.coverage.copy()
-    reach = reach_of(graph, line_samples(graph), settings) / scale
-    box = _box(moving, frame, reach)
-    _draw_on(moving, ink, graph, frame, reach)
+    unmirrored = unmirrored_pixels(ink, one_sided, within)
+    moving = ink.coverage.copy() if unmirrored is None else np.where(unmirrored, np.float32(0), ink.coverage)
+    slack = slack_of(graph, line_samples(graph)) / scale
+    box = _box(moving, frame, slack)
+    _draw_on(moving, ink, graph, frame, slack)
     band = BAND_PX + BAND_WIDTHS * ink.line_width_px
     shape, offset = _page(ink, box)
     coverage, solid = _mirrored(moving, ink.solid, frame, band, shape, offset)
     top, left = offset[1], offset[0]
-    if stays is not None:
+    if unmirrored is not None:
         height, width = ink.coverage.shape
         window = np.s_[top : top + height, left : left + width]
-        coverage[window] = np.maximum(coverage[window], np.where(stays, ink.coverage, 0))
-        solid[window] |= ink.solid & stays
+        coverage[window] = np.maximum(coverage[window], np.where(unmirrored, ink.coverage, 0))
+        solid[window] |= ink.solid & unmirrored
     back = np.array([[1.0, 0.0, -left], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
     whole = ScaledInk(coverage, solid, ink.line_width_px, ink.to_photo @ back, scale)
     moved = replace(axis, x_mm=axis.x_mm + left * scale, y_mm=axis.y_mm + top * scale)
     return Completed(whole, moved, offset)
 
 
-def _box(moving: Singles, frame: Frame, reach: float) -> Floats:
+def _box(moving: Singles, frame: Frame, slack: float) -> Floats:
     """Lowest and highest corner of a box around the mirror image of the kept side, shape (2, 2), pixels."""
     rows, columns = np.nonzero(moving[::4, ::4] > 0.25)
     spots = np.stack([columns * 4 + 2.0, rows * 4 + 2.0], axis=1)
     kept = spots[frame.distance(spots) > 0]
     # The tips of lines that run over the axis are not a drawing.
-    if not (frame.distance(kept) > reach).any():
+    if not (frame.distance(kept) > slack).any():
         raise GeometryError(
             "Nothing is drawn on the side of the axis that is to be kept: keep the other side, "
             "or set the axis by hand with a point and an angle."
@@ -152,14 +147,14 @@ def _page(ink: ScaledInk, box: Floats) -> tuple[tuple[int, int], tuple[int, int]
     return (height + top + bottom, width + left + right), (left, top)
 
 
-def _draw_on(moving: Singles, ink: ScaledInk, graph: LineGraph, frame: Frame, reach: float) -> None:
+def _draw_on(moving: Singles, ink: ScaledInk, graph: LineGraph, frame: Frame, slack: float) -> None:
     """Draw lines that stop short of the axis on to it, in place."""
     scale = ink.mm_per_px
     ends = line_ends(ink, graph)
     tips = ends.tips / scale
     distance = frame.distance(tips)
     arrive = -(ends.outward[:, 0] * frame.normal[0] + ends.outward[:, 1] * frame.normal[1])
-    use = (distance < reach) & (distance > -reach) & (arrive > math.cos(math.radians(STEEPEST_DEG)))
+    use = (distance < slack) & (distance > -slack) & (arrive > math.cos(math.radians(STEEPEST_DEG)))
     for tip, outward, width, cos, far in zip(
         tips[use], ends.outward[use], ends.width[use] / scale, arrive[use], distance[use], strict=True
     ):
@@ -170,9 +165,9 @@ def _draw_on(moving: Singles, ink: ScaledInk, graph: LineGraph, frame: Frame, re
 
 def _stroke(image: Singles, start: Floats, end: Floats, width: float) -> None:
     """Lay a straight line with flat ends into the coverage, in place."""
-    reach = width / 2 + 2
-    low = np.floor(np.minimum(start, end) - reach).astype(int)
-    high = np.ceil(np.maximum(start, end) + reach).astype(int)
+    border = width / 2 + 2
+    low = np.floor(np.minimum(start, end) - border).astype(int)
+    high = np.ceil(np.maximum(start, end) + border).astype(int)
     x0, y0 = max(low[0], 0), max(low[1], 0)
     x1, y1 = min(high[0], image.shape[1]), min(high[1], image.shape[0])
     if x1 <= x0 or y1 <= y0:

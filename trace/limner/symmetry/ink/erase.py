@@ -26,9 +26,9 @@ from limner.model.geometry import Axis
 from limner.model.raster import ScaledInk
 from limner.model.regionmap import LineGraph
 from limner.symmetry.find.evidence import line_samples
-from limner.symmetry.find.guide import guide_lines
+from limner.symmetry.find.guide import Guide
 from limner.symmetry.frame import Frame, frame_of, in_pixels
-from limner.symmetry.ink.keep import pixels_that_stay
+from limner.symmetry.ink.keep import unmirrored_pixels
 
 __all__ = ["erase_guide"]
 
@@ -57,6 +57,9 @@ SLANT_DEG = 25.0
 # Ink by which coverage must fall in the opening to count as erased: half of what is seen as ink at all, since
 # faint bits next to dark ones show.
 LEAST_FALL = 0.12
+
+# A line's soft edge reaches so far beyond it.
+SOFT_EDGE_PX = 1.5
 
 # Beside the strip, so that the opening sees the lines whole (in lengths of its segment).
 MARGIN_SEGMENTS = 1.5
@@ -92,6 +95,7 @@ def erase_guide(
     ink: ScaledInk,
     graph: LineGraph,
     axis: Axis,
+    guide: Guide | None = None,
     *,
     one_sided: Sequence[Floats] = (),
     within: Sequence[Floats] | None = None,
@@ -105,7 +109,9 @@ def erase_guide(
     graph : LineGraph
         Its centrelines, in millimetres of the same raster.
     axis : Axis
-        The axis; where it was found by a guide line, all of that is erased.
+        The axis.
+    guide : Guide or None
+        The guide line by which the axis was found: all of it is erased.
     one_sided : sequence of ndarray, shape (n, 2)
         Closed rings in millimetres: what is drawn inside them stays.
     within : sequence of ndarray, shape (n, 2), optional
@@ -116,7 +122,7 @@ def erase_guide(
     ScaledInk
         The same object where there is nothing to erase; else the centrelines are no longer its own.
     """
-    strip = _strip(ink, graph, axis)
+    strip = _strip(ink, graph, axis, guide)
     if strip is None:
         return ink
     drawn, opened = _opened(ink, strip)
@@ -135,32 +141,28 @@ def erase_guide(
     kept = cv2.dilate((opened >= np.float32(0.5)).astype(np.uint8), np.ones((7, 7), np.uint8))
     falls = np.where(kept > 0, np.maximum(drawn - opened, 0), drawn) * (gone > 0)
     coverage = _lowered(ink.coverage, falls, gone, strip)
-    stays = pixels_that_stay(ink, one_sided, within)
-    if stays is not None:
-        coverage = np.where(stays, ink.coverage, coverage)
+    unmirrored = unmirrored_pixels(ink, one_sided, within)
+    if unmirrored is not None:
+        coverage = np.where(unmirrored, ink.coverage, coverage)
     return replace(ink, coverage=coverage, solid=ink.solid & (coverage >= np.float32(0.5)))
 
 
-def _strip(ink: ScaledInk, graph: LineGraph, axis: Axis) -> _Strip | None:
+def _strip(ink: ScaledInk, graph: LineGraph, axis: Axis, guide: Guide | None) -> _Strip | None:
     """The strip that is looked at, pixels; None where the axis misses the drawing."""
     scale, width = ink.mm_per_px, ink.line_width_px
-    frame, near, seen = in_pixels(frame_of(axis), scale), NEAR_WIDTHS * width, False
+    frame, near = in_pixels(frame_of(axis), scale), NEAR_WIDTHS * width
     segment = REMNANT_WIDTHS * width
+    if guide is not None:
+        near = guide.half_width_mm / scale + SOFT_EDGE_PX
+        segment = max(segment, GUIDE_WIDTHS * guide.width_mm / scale)
     samples = line_samples(graph)
-    if axis.how == "guide":
-        for guide in guide_lines(samples, graph.line_width_mm):
-            on_it = samples.points[guide.on_it]
-            if float(np.median(np.abs(frame_of(axis).distance(on_it)))) < graph.line_width_mm:
-                seen, near = True, guide.half_width / scale + 1.5
-                segment = max(segment, GUIDE_WIDTHS * float(np.median(samples.widths[guide.on_it])) / scale)
-                break
     if len(samples.points) == 0:
         return None
     position = frame.position(samples.points / scale)
     low, high = float(position.min()) - 2 * width, float(position.max()) + 2 * width
     odd = _odd(segment)
     half = math.ceil(near + MARGIN_SEGMENTS * max(odd, BROKEN_WIDTHS * width))
-    return _Strip(frame, low, math.ceil(high - low), half, near, odd, seen)
+    return _Strip(frame, low, math.ceil(high - low), half, near, odd, guide is not None)
 
 
 def _odd(length: float) -> int:

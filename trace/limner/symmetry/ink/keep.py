@@ -1,4 +1,4 @@
-"""Which pixels of the ink stay as they are while a figure is mirrored."""
+"""Which pixels of the ink are left as they are while a figure is mirrored."""
 
 from collections.abc import Sequence
 
@@ -11,10 +11,10 @@ from limner.model.arrays import Floats
 from limner.model.raster import ScaledInk
 from limner.symmetry.paths.one_sided import AROUND_WIDTHS
 
-__all__ = ["pixels_that_stay"]
+__all__ = ["unmirrored_pixels"]
 
 
-def pixels_that_stay(
+def unmirrored_pixels(
     ink: ScaledInk, one_sided: Sequence[Floats], within: Sequence[Floats] | None
 ) -> NDArray[np.bool_] | None:
     """Pixels that are not to be mirrored, or None where all are.
@@ -24,7 +24,7 @@ def pixels_that_stay(
     ink : ScaledInk
         The ink.
     one_sided : sequence of ndarray, shape (n, 2)
-        Closed rings in millimetres around what is on one side only; their own ink stays, too.
+        Closed rings in millimetres around what is on one side only; their own ink unmirrored, too.
     within : sequence of ndarray, shape (n, 2), or None
         Closed rings in millimetres around what is mirrored; None: everything.
 
@@ -35,15 +35,16 @@ def pixels_that_stay(
     if not one_sided and within is None:
         return None
     scale = ink.mm_per_px
-    stays = np.zeros(ink.coverage.shape, np.uint8)
+    unmirrored = np.zeros(ink.coverage.shape, np.uint8)
     if within is not None:
-        stays = 1 - _filled(within, stays, scale)
+        unmirrored = 1 - _filled(within, unmirrored, scale)
     if one_sided:
         # With the ink of its outline, half of which lies outside.
-        reach = 2 * round(AROUND_WIDTHS * ink.line_width_px) + 1
-        disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-        stays = np.maximum(stays, cv2.dilate(_filled(one_sided, np.zeros_like(stays), scale), disc))
-    return stays.astype(bool)
+        diameter = 2 * round(AROUND_WIDTHS * ink.line_width_px) + 1
+        disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (diameter, diameter))
+        around = cv2.dilate(_filled(one_sided, np.zeros_like(unmirrored), scale), disc)
+        unmirrored = np.maximum(unmirrored, around)
+    return unmirrored.astype(bool)
 
 
 def _filled(rings: Sequence[Floats], canvas: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:

@@ -25,8 +25,7 @@ from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.frame import Frame, frame_of, seen_sides
 from limner.symmetry.paths.cut import cut_path
 from limner.symmetry.paths.one_sided import around_shapes, keep_drawn
-from limner.symmetry.paths.seam import join_to_reflection, reflect_path
-from limner.symmetry.settings import SymmetrySettings
+from limner.symmetry.paths.seam import SEAM_DEG, join_to_reflection, reflect_path
 
 __all__ = ["mirror_drawing"]
 
@@ -40,8 +39,8 @@ _SIDE_SUFFIX = re.compile(r"-(left|right|top|bottom)$")
 def mirror_drawing(
     drawing: Drawing,
     axis: Axis,
-    settings: SymmetrySettings | None = None,
     *,
+    seam_deg: float = SEAM_DEG,
     one_sided: Collection[str] = (),
     within: Sequence[Floats] | None = None,
 ) -> Drawing:
@@ -53,8 +52,9 @@ def mirror_drawing(
         The drawing.
     axis : Axis
         The axis; where `axis.keep` is None, the side with more ink is kept.
-    settings : SymmetrySettings, optional
-        The seam's angle.
+    seam_deg : float
+        A line that meets the axis within this angle of perpendicular runs smoothly across it; one that meets
+        it more steeply makes a corner there.
     one_sided : collection of str
         Names of shapes that stay as they are drawn, on whichever side; so does the ink in and around
         areas of these names (`limner.symmetry.paths.one_sided`).
@@ -75,7 +75,6 @@ def mirror_drawing(
     GeometryError
         A name in `one_sided` is not in the drawing, or nothing lies on the kept side.
     """
-    settings = settings or SymmetrySettings()
     names = {shape.name for shape in drawing.shapes}
     for name in one_sided:
         if name not in names:
@@ -85,19 +84,19 @@ def mirror_drawing(
             )
     if axis.keep is None:
         axis = replace(axis, keep=_fuller_side(drawing, axis))
-    stay = {s.name for s in drawing.shapes if s.name in one_sided or not _is_within(s, within)}
-    mirror = _Mirror(drawing, axis, settings, stay)
+    unmirrored = {s.name for s in drawing.shapes if s.name in one_sided or not _is_within(s, within)}
+    mirror = _Mirror(drawing, axis, seam_deg, unmirrored)
     fills = mirror.layer(drawing.fills)
     lines = mirror.layer(drawing.lines)
     around = around_shapes(
         [shape for shape in drawing.fills if shape.name in one_sided], mirror.frame, drawing.line_width_mm
     )
     if around is not None:
-        lines = keep_drawn(lines, [s for s in drawing.lines if s.name not in stay], around)
-        bases = [s for s in drawing.fills if s.role == "silhouette" and s.name not in stay]
+        lines = keep_drawn(lines, [s for s in drawing.lines if s.name not in unmirrored], around)
+        bases = [s for s in drawing.fills if s.role == "silhouette" and s.name not in unmirrored]
         areas = tuple(shape for shape in fills if shape.role != "silhouette")
         fills = keep_drawn([s for s in fills if s.role == "silhouette"], bases, around) + areas
-    if not mirror.mirrored and len(stay) < len(names):
+    if not mirror.mirrored and len(unmirrored) < len(names):
         raise GeometryError(
             "Nothing is drawn on the side of the axis that is to be kept: keep the other side, "
             "or set the axis by hand with a point and an angle."
@@ -108,23 +107,21 @@ def mirror_drawing(
 class _Mirror:
     """One run over a drawing: the names already given out, and the twins still to be found."""
 
-    def __init__(
-        self, drawing: Drawing, axis: Axis, settings: SymmetrySettings, stay: Collection[str]
-    ) -> None:
+    def __init__(self, drawing: Drawing, axis: Axis, seam_deg: float, unmirrored: Collection[str]) -> None:
         self.frame = frame_of(axis)
-        self.settings = settings
-        self.stay = stay
+        self.seam_deg = seam_deg
+        self.unmirrored = unmirrored
         left, right = seen_sides(axis)
         self.sides = (left, right) if axis.keep == "left" else (right, left)
         self.mirrored = 0
-        self.taken = {shape.name for shape in drawing.shapes if shape.name in stay}
+        self.taken = {shape.name for shape in drawing.shapes if shape.name in unmirrored}
 
     def layer(self, shapes: Sequence[Shape]) -> tuple[Shape, ...]:
         """All shapes of a layer, bottom to top."""
-        given_up = [s for s in shapes if s.name not in self.stay and self._is_given_up(s)]
+        given_up = [s for s in shapes if s.name not in self.unmirrored and self._is_given_up(s)]
         result: list[Shape] = []
         for shape in shapes:
-            if shape.name in self.stay:
+            if shape.name in self.unmirrored:
                 result.append(shape)
             else:
                 result.extend(self._shape(shape, given_up))
@@ -144,7 +141,7 @@ class _Mirror:
                 paths.append(whole)
                 images.append(reflect_path(whole, self.frame))
             for piece in pieces:
-                joined = join_to_reflection(piece, self.frame, self.settings.seam_deg)
+                joined = join_to_reflection(piece, self.frame, self.seam_deg)
                 strayed = max(strayed, joined.strayed_mm)
                 paths.append(joined.path)
                 across = True

@@ -87,13 +87,13 @@ def keep_drawn(mirrored: Sequence[Shape], drawn: Sequence[Shape], around: Around
     result = [kept for shape in mirrored if (kept := _clipped(shape, around.cut, inside=False)) is not None]
     names = {shape.name for shape in result}
     for shape in drawn:
-        stays = _clipped(shape, around.put, inside=True)
-        if stays is not None:
+        drawn_part = _clipped(shape, around.put, inside=True)
+        if drawn_part is not None:
             name, number = f"{shape.name}-drawn", 2
             while name in names:
                 name, number = f"{shape.name}-drawn-{number}", number + 1
             names.add(name)
-            result.append(replace(stays, name=name))
+            result.append(replace(drawn_part, name=name))
     return tuple(result)
 
 

@@ -26,8 +26,11 @@ from limner.model.geometry import CubicPath
 from limner.symmetry.frame import Frame
 from limner.symmetry.paths.cut import Piece
 
-__all__ = ["Joined", "join_to_reflection", "reflect_path"]
+__all__ = ["SEAM_DEG", "Joined", "join_to_reflection", "reflect_path"]
 
+
+# Lines drawn to end on an axis arrive within this angle of perpendicular where a smooth line is meant.
+SEAM_DEG = 25.0
 
 # Nearer to perpendicular than this an arrival is left as it is: turning it would only change last bits.
 EXACT_RAD = 1e-7
