@@ -25,11 +25,12 @@ GHOSTSCRIPT = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")
 
 def test_a_sticker_gets_its_settings_in_sheet_coordinates(tmp_path):
     job = load_job(write_job(tmp_path, PLAIN))
-    settings = sticker_settings(job, job.stickers[0], 11.8)
+    settings = sticker_settings(job, job.stickers[0], job_palette(job, job_press(job)))
     # Counted from the trim's corner in the job, from the bleed's corner on the sheet.
     assert settings.at_mm == (33.0, 43.0)
     assert settings.cut == CutSettings(2.5, ("ellipse",), 1.0, None, 3.0)
-    assert (settings.width_mm, settings.turn_deg, settings.px_per_mm) == (38.0, 0.0, 11.8)
+    assert (settings.width_mm, settings.turn_deg, settings.px_per_mm) == (38.0, 0.0, None)
+    assert (settings.depth, settings.ground) == ("through", None)
 
 
 def test_the_sheet_gets_its_settings(tmp_path):

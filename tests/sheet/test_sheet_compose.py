@@ -148,3 +148,36 @@ def test_trim_and_sheet_coordinates():
     assert A6.trim_box == (3.0, 3.0, 108.0, 151.0)
     assert A6.safe_box == (7.0, 7.0, 104.0, 147.0)
     assert A6.to_trim(*A6.from_trim(12.5, 7.25)) == (12.5, 7.25)
+
+
+def test_a_partial_cut_has_a_separation_of_its_own_and_a_ground_its_colour():
+    stickers = [
+        prepared(at_mm=(50.0, 60.0), depth="partial", ground=SAND),
+        prepared("two", at_mm=(50.0, 110.0)),
+    ]
+    settings = SheetSettings(
+        "tide-pool", A6, None, (), "Cutting", LayoutSettings(), partial_separation="Kiss", white_mm=0.1
+    )
+    sheet = compose_sheet(stickers, settings, [colour_of] * 2, standout_colour)
+    assert [sticker.cut.depth for sticker in sheet.stickers] == ["partial", "through"]
+    assert sheet.partial.name == "Kiss"
+    assert sheet.partial.screen != sheet.separation.screen
+    ground = sheet.stickers[0].ground
+    assert ground.colour == SAND
+    cut, outside = (
+        shapely.Polygon(flatten(path, 0.002)) for path in (sheet.stickers[0].cut.path, ground.shape.paths[0])
+    )
+    # Half of the gap to a neighbour, which is 1 mm, less what its border may stray.
+    assert outside.exterior.distance(cut) >= 0.94
+    assert sheet.colours == (SAND, CORAL, INK)
+    white = shapely.union_all([shapely.Polygon(flatten(path, 0.002)) for path in sheet.white.paths])
+    assert outside.buffer(-0.08).contains(white.intersection(outside))
+    assert sheet_of([prepared(at_mm=(50.0, 60.0))]).partial is None
+
+
+def test_a_shape_without_a_colour_is_left_out():
+    settings = SheetSettings("tide-pool", A6, None, (), "Cutting", LayoutSettings())
+    only_lines = [lambda shape: INK if shape.role == "line" else None]
+    (sticker,) = compose_sheet([prepared(at_mm=(50.0, 60.0))], settings, only_lines, standout_colour).stickers
+    assert sticker.fills == ()
+    assert len(sticker.lines) == 1

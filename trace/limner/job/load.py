@@ -30,7 +30,7 @@ _LARGEST_FILE_BYTES = 1_000_000
 _DEEPEST = 20
 
 # Names of the sheet's own layers, which a sticker must not take.
-_LAYERS = ("background", "lettering", "cut")
+_LAYERS = ("background", "lettering", "cut", "cut-partial", "white")
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -254,6 +254,9 @@ def _colour_uses(tables: JobTables) -> Iterator[tuple[KeyPath, str | ColourSpec 
     yield ("sheet", "background"), tables.sheet.background
     for i, sticker in enumerate(tables.sticker):
         yield ("sticker", i, "ink"), sticker.ink
+        yield ("sticker", i, "ground"), sticker.ground
+        if sticker.base != "none":
+            yield ("sticker", i, "base"), sticker.base
         for j, area in enumerate(sticker.area):
             yield ("sticker", i, "area", j, "fill"), area.fill
     for i, lettering in enumerate(tables.lettering):
@@ -264,7 +267,7 @@ def _name_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
     """Every layer of the sheet needs an id of its own."""
     taken = dict.fromkeys(_LAYERS, "a layer of the sheet")
     for i, sticker in enumerate(tables.sticker):
-        own = [sticker.name, f"{sticker.name}-fills", f"{sticker.name}-lines"]
+        own = [sticker.name, *(f"{sticker.name}-{part}" for part in ("ground", "fills", "lines"))]
         clash = next((taken[name] for name in own if name in taken), None)
         if clash is not None:
             problem = f"is {quoted(sticker.name)}, which clashes with the name of {clash}: choose another."

@@ -44,8 +44,8 @@ def cut_settings(job: Job, sticker: StickerTable) -> CutSettings:
     return CutSettings(table.distance, table.form, table.smallest_radius, table.corner, table.neck)
 
 
-def sticker_settings(job: Job, sticker: StickerTable, px_per_mm: float | None) -> StickerSettings:
-    """Size, place and cut of one sticker; `px_per_mm` is that of the traced drawing."""
+def sticker_settings(job: Job, sticker: StickerTable, palette: Palette) -> StickerSettings:
+    """Size, place, cut and ground of one sticker."""
     at = None if sticker.at is None else job.page().from_trim(*sticker.at)
     return StickerSettings(
         sticker.name,
@@ -55,7 +55,8 @@ def sticker_settings(job: Job, sticker: StickerTable, px_per_mm: float | None) -
         sticker.rotate,
         job.turn_of(sticker),
         sticker.sketch,
-        px_per_mm,
+        depth=job.cut_of(sticker).depth,
+        ground=None if sticker.ground is None else palette.of(sticker.ground),
     )
 
 
@@ -121,6 +122,8 @@ def sheet_settings(job: Job, palette: Palette) -> SheetSettings:
         LayoutSettings(gap_mm=cut.gap, clearance_mm=cut.gap),
         palette.press.profile,
         palette.press.name,
+        cut.partial_separation,
+        job.tables.print.white,
     )
 
 

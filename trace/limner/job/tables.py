@@ -27,6 +27,7 @@ from limner.job.values import (
     fractions,
     quoted,
 )
+from limner.model.sheet import CutDepth
 from limner.sheet import CutForm
 
 __all__ = [
@@ -196,6 +197,7 @@ class CutTable(_Table):
     """`[cut]`: how stickers are cut.
 
     `corner` is the radius of a rectangle's corners, `neck` the width of what joins parts that lie apart.
+    A cut of `depth` "partial" goes through the sticker and not its backing, on a separation of its own.
     """
 
     distance: Length = 2.5
@@ -205,6 +207,8 @@ class CutTable(_Table):
     gap: Length = 2.0
     corner: Length | None = None
     neck: PositiveLength = 3.0
+    depth: CutDepth = "through"
+    partial_separation: Text = "PartialCutting"
 
 
 class CutOverrides(_Table):
@@ -215,15 +219,20 @@ class CutOverrides(_Table):
     smallest_radius: PositiveLength | None = None
     corner: Length | None = None
     neck: PositiveLength | None = None
+    depth: CutDepth | None = None
 
 
 class PrintTable(_Table):
-    """`[print]`: the printing company's profile, and the limits that preflight holds the sheet to."""
+    """`[print]`: the printing company's profile, and the limits that preflight holds the sheet to.
+
+    With `white` there is white ink under all art, smaller by that much all round.
+    """
 
     profile: FileName | None = None
     smallest_text: PositiveLength | None = None
     smallest_line: PositiveLength | None = None
     most_ink: TotalInk | None = None
+    white: Length | None = None
 
 
 class MirrorTable(_Table):
@@ -303,7 +312,8 @@ class StickerTable(_Table):
     """`[[sticker]]`: one sketch and what becomes of it.
 
     `at` is the centre of the art; left out, the layout finds a place. `ink` is the colour of the lines.
-    Without a `smoothing` it follows the width of the lines, as in a trace.
+    Without a `smoothing` it follows the width of the lines, as in a trace. `ground` is a colour under the art
+    out to the cut line and past it; `base` that of the silhouette under the fills, and "none" leaves it out.
     `mirror` is empty for "off", and holds a table without an axis for "auto".
     """
 
@@ -315,6 +325,8 @@ class StickerTable(_Table):
     mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
     lines: Literal["drawn", "even", "none"] = "drawn"
     ink: ColourName = "black"
+    ground: ColourName | None = None
+    base: ColourName | None = None
     paper: Annotated[str, BeforeValidator(_paper)] = "auto"
     at: Place | None = None
     rotate: Angle = 0.0

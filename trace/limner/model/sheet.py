@@ -9,16 +9,31 @@ take `bleed_mm` off both coordinates on the way to a reader (`Page.from_trim`).
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 from limner.model.colour import PressColour
 from limner.model.drawing import Shape
 from limner.model.finding import Finding
 from limner.model.geometry import CubicPath
 
-__all__ = ["Box", "ColouredShape", "CutLine", "Glyph", "Page", "PlacedLettering", "PlacedSticker", "Sheet"]
+__all__ = [
+    "Box",
+    "ColouredShape",
+    "CutDepth",
+    "CutLine",
+    "Glyph",
+    "Page",
+    "PlacedLettering",
+    "PlacedSticker",
+    "Sheet",
+    "White",
+]
 
 Box = tuple[float, float, float, float]
 """x0, y0, x1, y1 in sheet coordinates."""
+
+CutDepth = Literal["through", "partial"]
+"""How deep a blade goes: through everything, or through the sticker and not its backing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +127,8 @@ class CutLine:
         Length of the path.
     smallest_radius_mm : float
         The smallest radius that the job allows at an inner corner.
+    depth : CutDepth
+        How deep it is cut.
     """
 
     path: CubicPath
@@ -121,6 +138,7 @@ class CutLine:
     max_distance_mm: float
     length_mm: float
     smallest_radius_mm: float
+    depth: CutDepth = "through"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,6 +169,8 @@ class PlacedSticker:
         Name of the sketch's file.
     sketch_px_per_mm : float or None
         Pixels of the photograph per millimetre of the printed art; None where it is not known.
+    ground : ColouredShape or None
+        A colour under all of the art, out to the cut line and a little past it.
     """
 
     name: str
@@ -166,16 +186,41 @@ class PlacedSticker:
     error_mm: float
     sketch: str
     sketch_px_per_mm: float | None = None
+    ground: ColouredShape | None = None
 
     @property
     def shapes(self) -> tuple[ColouredShape, ...]:
-        """All its shapes, bottom to top."""
+        """All shapes of its art, bottom to top; the ground apart."""
         return self.fills + self.lines
+
+    @property
+    def printed(self) -> tuple[ColouredShape, ...]:
+        """All that prints of it, bottom to top: its ground, where it has one, and its art."""
+        return self.shapes if self.ground is None else (self.ground, *self.shapes)
 
     @property
     def node_count(self) -> int:
         """Number of nodes of all its shapes, the cut line apart."""
         return sum(item.shape.node_count for item in self.shapes)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class White:
+    """White ink under all art.
+
+    Parameters
+    ----------
+    separation : PressColour
+        Its separation; the alternate colour is no ink at all, as paper is white.
+    paths : tuple of CubicPath
+        What it covers in sheet coordinates, filled together by the even-odd rule.
+    inset_mm : float
+        By how much that is smaller than the art all round.
+    """
+
+    separation: PressColour
+    paths: tuple[CubicPath, ...]
+    inset_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -264,6 +309,10 @@ class Sheet:
         What was remarked while the sheet was made, to be joined to what preflight finds.
     hairline_mm : float
         Width in which cut lines are drawn: 0.25 pt.
+    partial : PressColour or None
+        The separation of cut lines that do not go through the backing; None where there are none.
+    white : White or None
+        White ink under the art; None where none is asked for.
     """
 
     name: str
@@ -278,3 +327,9 @@ class Sheet:
     profile_name: str = ""
     findings: tuple[Finding, ...] = ()
     hairline_mm: float = 0.25 * 25.4 / 72.0
+    partial: PressColour | None = None
+    white: White | None = None
+
+    def cut_at(self, depth: CutDepth) -> tuple[PlacedSticker, ...]:
+        """The stickers that are cut so deep."""
+        return tuple(sticker for sticker in self.stickers if sticker.cut.depth == depth)

@@ -272,12 +272,26 @@ def _crossing(piece: LetteringSurvey, item: StickerSurvey) -> Place | None:
 
 
 def check_separation_name(survey: Survey) -> Iterator[Finding]:
-    """The separation has a name that presses take for one."""
-    name = survey.sheet.separation.name
+    """Every separation has a name that presses take for one, and another than the others."""
+    sheet = survey.sheet
+    names = [sheet.separation.name]
+    names += [] if sheet.partial is None else [sheet.partial.name]
+    names += [] if sheet.white is None else [sheet.white.separation.name]
+    for name in dict.fromkeys(names):
+        yield from _name_findings(name)
+        if names.count(name) > 1:
+            text = (
+                f"Two separations are called {shown(name)}, so that a press or a blade cannot tell them "
+                "apart; give each a name of its own."
+            )
+            yield Finding("error", "separation-twice", None, text)
+
+
+def _name_findings(name: str) -> Iterator[Finding]:
     if not name.strip() or "\0" in name or name.strip().lower() in RESERVED_SEPARATIONS:
         text = (
-            f'The separation of the cut lines may not be called "{name.strip()}", which means something else '
-            'on a press; give it a name of its own, such as "Cutting".'
+            f'A separation may not be called "{name.strip()}", which means something else on a press; '
+            ' give it a name of its own, such as "Cutting".'
         )
         yield Finding("error", "separation-reserved", None, text)
     elif len(name.encode()) > _LONGEST_NAME_BYTES:

@@ -13,23 +13,28 @@ import numpy as np
 import shapely
 from shapely import affinity
 
-from limner.geometry.cubics import transform
+from limner.geometry.cubics import signed_area, transform
 from limner.model.arrays import Floats
 from limner.model.colour import PressColour
 from limner.model.drawing import Drawing, Shape
 from limner.model.finding import Finding
+from limner.model.geometry import CubicPath
 from limner.model.sheet import (
     ColouredShape,
+    CutDepth,
     Page,
     PlacedLettering,
     PlacedSticker,
     Sheet,
+    White,
 )
 from limner.sheet.art import art_box, covered_region, path_polygon
 from limner.sheet.cut.cut_line import Cut, make_cut, move_cut
+from limner.sheet.cut.ground import ground_path
 from limner.sheet.layout.arrange import FreeSticker, place_free, sampled
 from limner.sheet.layout.pose import Pose
 from limner.sheet.settings import CutSettings, LayoutSettings
+from limner.sheet.white import white_paths
 
 __all__ = [
     "PreparedSticker",
@@ -40,10 +45,19 @@ __all__ = [
     "prepare_sticker",
 ]
 
-ColourOf = Callable[[Shape], PressColour]
+ColourOf = Callable[[Shape], PressColour | None]
+"""What gives a shape the colour it prints in; None leaves it out."""
 
 # A neck longer than this is no longer hidden by the distance around the art: worth a look.
 _LONG_NECK_MM = 10.0
+
+# A ground reaches past the cut line by what a hand-fed cutter is off by at its worst, but never into that of
+# a neighbour.
+_PAST_CUT_MM = 1.0
+
+# No ink at all: what white is on paper.
+_NO_INK = (0.0, 0.0, 0.0, 0.0)
+_WHITE_SCREEN = "#ffffff"
 
 # Cut lines are placed as polygons within this of them: a fifth of what preflight allows.
 _OUTLINE_MM = 0.01
@@ -71,6 +85,10 @@ class StickerSettings:
         Name of the sketch's file.
     px_per_mm : float or None
         Pixels of the photograph per millimetre of the drawing.
+    depth : CutDepth
+        How deep it is cut.
+    ground : PressColour or None
+        A colour under all of its art, out to the cut line and past it.
     """
 
     name: str
@@ -81,6 +99,8 @@ class StickerSettings:
     turn_deg: float = 0.0
     sketch: str = ""
     px_per_mm: float | None = None
+    depth: CutDepth = "through"
+    ground: PressColour | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,6 +157,12 @@ class SheetSettings:
         The press's ICC profile.
     profile_name : str
         Its description.
+    partial_separation : str
+        Name of the separation of cut lines that do not go through the backing.
+    white_mm : float or None
+        By how much white ink is smaller than the art above it; None: no white ink.
+    white_separation : str
+        Name of its separation.
     """
 
     name: str
@@ -147,6 +173,9 @@ class SheetSettings:
     layout: LayoutSettings
     profile: bytes | None = None
     profile_name: str = ""
+    partial_separation: str = "PartialCutting"
+    white_mm: float | None = None
+    white_separation: str = "White"
 
 
 def lay_cut(drawing: Drawing, settings: StickerSettings) -> Cut:
@@ -248,25 +277,37 @@ def compose_sheet(
         The free stickers do not fit.
     """
     poses = _poses(stickers, settings)
+    past_mm = min(_PAST_CUT_MM, settings.layout.gap_mm / 2)
     placed = tuple(
-        _placed(sticker, pose, colours)
+        _placed(sticker, pose, colours, past_mm)
         for sticker, pose, colours in zip(stickers, poses, colour_of, strict=True)
     )
     colours = _colours_in_use(settings, placed)
     screens = [colour.screen for colour in colours]
+    separation = standout(settings.separation, screens)
+    is_partial = any(sticker.cut.depth == "partial" for sticker in placed)
     return Sheet(
         settings.name,
         settings.page,
         settings.background,
         placed,
         settings.letterings,
-        standout(settings.separation, screens),
+        separation,
         settings.layout.gap_mm,
         colours,
         settings.profile,
         settings.profile_name,
         tuple(_neck_findings(stickers, poses)),
+        partial=standout(settings.partial_separation, [*screens, separation.screen]) if is_partial else None,
+        white=_white(placed, settings),
     )
+
+
+def _white(placed: Sequence[PlacedSticker], settings: SheetSettings) -> White | None:
+    if settings.white_mm is None:
+        return None
+    ink = PressColour(settings.white_separation, _NO_INK, _WHITE_SCREEN, "default", 0.0)
+    return White(ink, white_paths(placed, settings.white_mm), settings.white_mm)
 
 
 def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:
@@ -299,11 +340,12 @@ def _posed(outline: Any, pose: Pose) -> Any:
     return affinity.translate(affinity.rotate(outline, pose.turn_deg, origin=(0, 0)), pose.x, pose.y)
 
 
-def _placed(sticker: PreparedSticker, pose: Pose, colour_of: ColourOf) -> PlacedSticker:
+def _placed(sticker: PreparedSticker, pose: Pose, colour_of: ColourOf, past_mm: float) -> PlacedSticker:
     turn = np.radians(pose.turn_deg)
     c, s = np.cos(turn), np.sin(turn)
     matrix = np.array([[c, -s, pose.x], [s, c, pose.y]])
     drawing = _moved_drawing(sticker.drawing, matrix, 1.0)
+    cut = replace(move_cut(sticker.cut.line, matrix), depth=sticker.settings.depth)
     return PlacedSticker(
         sticker.settings.name,
         pose.x,
@@ -311,19 +353,32 @@ def _placed(sticker: PreparedSticker, pose: Pose, colour_of: ColourOf) -> Placed
         sticker.width_mm,
         sticker.height_mm,
         pose.turn_deg,
-        tuple(_coloured(shape, colour_of) for shape in drawing.fills),
-        tuple(_coloured(shape, colour_of) for shape in drawing.lines),
-        move_cut(sticker.cut.line, matrix),
+        _coloured(drawing.fills, colour_of),
+        _coloured(drawing.lines, colour_of),
+        cut,
         drawing.line_width_mm,
         drawing.error_mm,
         sticker.settings.sketch,
         sticker.px_per_mm,
+        _ground(cut.path, sticker.settings.ground, past_mm),
     )
 
 
-def _coloured(shape: Shape, colour_of: ColourOf) -> ColouredShape:
-    colour = colour_of(shape)
-    return ColouredShape(replace(shape, fill=colour.screen), colour)
+def _ground(cut: CubicPath, colour: PressColour | None, past_mm: float) -> ColouredShape | None:
+    if colour is None:
+        return None
+    path = ground_path(cut, past_mm)
+    shape = Shape("ground", "silhouette", (path,), colour.screen, 0.0, abs(signed_area(path)))
+    return ColouredShape(shape, colour)
+
+
+def _coloured(shapes: Sequence[Shape], colour_of: ColourOf) -> tuple[ColouredShape, ...]:
+    pairs = [(shape, colour_of(shape)) for shape in shapes]
+    return tuple(
+        ColouredShape(replace(shape, fill=colour.screen), colour)
+        for shape, colour in pairs
+        if colour is not None
+    )
 
 
 def _moved_drawing(drawing: Drawing, matrix: Floats, scale: float) -> Drawing:
@@ -345,7 +400,8 @@ def _moved_shape(shape: Shape, matrix: Floats, scale: float) -> Shape:
 
 def _colours_in_use(settings: SheetSettings, stickers: Sequence[PlacedSticker]) -> tuple[PressColour, ...]:
     used = [settings.background] if settings.background is not None else []
-    used += [item.colour for sticker in stickers for item in sticker.shapes]
+    for sticker in stickers:
+        used += [item.colour for item in sticker.printed]
     used += [lettering.colour for lettering in settings.letterings]
     return tuple(dict.fromkeys(used))
 

@@ -7,13 +7,24 @@ identifier in front, since their own names are unique only within their drawing.
 
 from dataclasses import dataclass
 
-from limner.model.sheet import PlacedSticker, Sheet
+from limner.model.sheet import CutDepth, PlacedSticker, Sheet
 from limner.output.markup import unique_ids
 
-__all__ = ["BACKGROUND", "CUT", "LETTERING", "SheetLayers", "StickerLayers", "sheet_layers"]
+__all__ = [
+    "BACKGROUND",
+    "CUT",
+    "LETTERING",
+    "PARTIAL_CUT",
+    "WHITE",
+    "SheetLayers",
+    "StickerLayers",
+    "cut_layer",
+    "sheet_layers",
+]
 
 BACKGROUND, LETTERING, CUT = "background", "lettering", "cut"
-_OWN = (BACKGROUND, LETTERING, CUT)
+WHITE, PARTIAL_CUT = "white", "cut-partial"
+_OWN = (BACKGROUND, LETTERING, CUT, WHITE, PARTIAL_CUT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,8 +33,9 @@ class StickerLayers:
 
     Parameters
     ----------
-    sticker, fills, lines, cut : str
-        Its group, the two groups inside it, and its path on the cut layer.
+    sticker, fills, lines, cut, ground : str
+        Its group, the two groups inside it, its path on a cut layer, and the group of its ground, which is
+        there only where it has one.
     fill_shapes, line_shapes : tuple of str
         One for each shape, in their order.
     """
@@ -32,6 +44,7 @@ class StickerLayers:
     fills: str
     lines: str
     cut: str
+    ground: str
     fill_shapes: tuple[str, ...]
     line_shapes: tuple[str, ...]
 
@@ -50,6 +63,11 @@ class SheetLayers:
 
     stickers: tuple[StickerLayers, ...]
     letterings: tuple[str, ...]
+
+
+def cut_layer(depth: CutDepth) -> str:
+    """The layer of cut lines of a depth."""
+    return CUT if depth == "through" else PARTIAL_CUT
 
 
 def sheet_layers(sheet: Sheet) -> SheetLayers:
@@ -78,6 +96,7 @@ def sheet_layers(sheet: Sheet) -> SheetLayers:
             next(ids),
             next(ids),
             next(ids),
+            next(ids),
             tuple(next(ids) for _ in sticker.fills),
             tuple(next(ids) for _ in sticker.lines),
         )
@@ -88,4 +107,4 @@ def sheet_layers(sheet: Sheet) -> SheetLayers:
 
 def _parts(base: str, sticker: PlacedSticker) -> list[str]:
     shapes = [f"{base}-{item.shape.name}" for item in sticker.shapes]
-    return [f"{base}-fills", f"{base}-lines", f"{base}-cut", *shapes]
+    return [*(f"{base}-{part}" for part in ("fills", "lines", "cut", "ground")), *shapes]

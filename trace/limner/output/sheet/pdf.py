@@ -33,9 +33,18 @@ from limner.errors import OutputError
 from limner.geometry.lengths import MM_PER_PT
 from limner.model.colour import RESERVED_SEPARATIONS, PressColour
 from limner.model.geometry import CubicPath
-from limner.model.sheet import ColouredShape, Sheet
+from limner.model.sheet import ColouredShape, PlacedSticker, Sheet, White
 from limner.output.markup import plain_text
-from limner.output.sheet.layers import BACKGROUND, CUT, LETTERING, SheetLayers, sheet_layers
+from limner.output.sheet.layers import (
+    BACKGROUND,
+    CUT,
+    LETTERING,
+    PARTIAL_CUT,
+    WHITE,
+    SheetLayers,
+    StickerLayers,
+    sheet_layers,
+)
 
 __all__ = ["is_black", "sheet_pdf"]
 
@@ -66,11 +75,12 @@ def sheet_pdf(sheet: Sheet) -> bytes:
     """
     import pikepdf
 
-    _check_separation(sheet.separation)
+    for colour in _separations(sheet).values():
+        _check_separation(colour)
     _check_profile(sheet)
     layers = sheet_layers(sheet)
     with pikepdf.new() as pdf:
-        groups = _Groups(pdf, layers)
+        groups = _Groups(pdf, sheet, layers)
         content = _content(sheet, layers, groups)
         page = pdf.add_blank_page(page_size=(72, 72))
         page.obj.Contents = _stream(pdf, content)
@@ -92,12 +102,22 @@ def sheet_pdf(sheet: Sheet) -> bytes:
         return file.getvalue()
 
 
+def _separations(sheet: Sheet) -> dict[str, PressColour]:
+    """The separations of a sheet by the names of their resources."""
+    found = {"Cut": sheet.separation}
+    if sheet.partial is not None:
+        found["PartialCut"] = sheet.partial
+    if sheet.white is not None:
+        found["White"] = sheet.white.separation
+    return found
+
+
 def _check_separation(separation: PressColour) -> None:
     name = separation.name
     if not name or "\0" in name or name.strip().lower() in RESERVED_SEPARATIONS:
         raise OutputError(
-            f'The separation of the cut lines cannot be called "{plain_text(name)}", which means something '
-            'else on a press; give it a name of its own, such as "Cutting".'
+            f'A separation cannot be called "{plain_text(name)}", which means something else on a press; '
+            'give it a name of its own, such as "Cutting".'
         )
 
 
@@ -119,16 +139,19 @@ def _check_profile(sheet: Sheet) -> None:
 class _Groups:
     """Optional content groups by layer name, and the names of their resources."""
 
-    def __init__(self, pdf: Any, layers: SheetLayers) -> None:
-        self._pdf = pdf
-        self._layers = layers
+    def __init__(self, pdf: Any, sheet: Sheet, layers: SheetLayers) -> None:
+        self._pdf, self._sheet, self._layers = pdf, sheet, layers
         self.objects: dict[str, Any] = {}
+        if sheet.white is not None:
+            self._add(WHITE).GTS_Metadata = _processing_step("White")
         self._add(BACKGROUND)
-        for ids in layers.stickers:
-            for name in (ids.sticker, ids.fills, ids.lines):
+        for ids, sticker in zip(layers.stickers, sheet.stickers, strict=True):
+            for name in (ids.sticker, *_parts(ids, sticker)):
                 self._add(name)
         self._add(LETTERING)
-        self._add(CUT).GTS_Metadata = _processing_step()
+        if sheet.partial is not None:
+            self._add(PARTIAL_CUT).GTS_Metadata = _processing_step("Structural", "PartialCutting")
+        self._add(CUT).GTS_Metadata = _processing_step("Structural", "Cutting")
         self.resources = {name: f"L{index}" for index, name in enumerate(self.objects)}
 
     def _add(self, name: str) -> Any:
@@ -142,11 +165,12 @@ class _Groups:
         """The catalogue's OCProperties: all layers shown, listed with the topmost first."""
         import pikepdf
 
-        order = [self.objects[CUT], self.objects[LETTERING]]
-        for ids in reversed(self._layers.stickers):
-            inner = pikepdf.Array([self.objects[ids.lines], self.objects[ids.fills]])
-            order += [self.objects[ids.sticker], inner]
-        order.append(self.objects[BACKGROUND])
+        tops = [name for name in (CUT, PARTIAL_CUT, LETTERING) if name in self.objects]
+        order = [self.objects[name] for name in tops]
+        for ids, sticker in reversed(list(zip(self._layers.stickers, self._sheet.stickers, strict=True))):
+            inner = [self.objects[name] for name in reversed(_parts(ids, sticker))]
+            order += [self.objects[ids.sticker], pikepdf.Array(inner)]
+        order += [self.objects[name] for name in (BACKGROUND, WHITE) if name in self.objects]
         shown = pikepdf.Dictionary(
             Name=pikepdf.String("Layers"), BaseState=pikepdf.Name.ON, Order=pikepdf.Array(order)
         )
@@ -157,13 +181,23 @@ class _Groups:
         return [f"/OC /{self.resources[name]} BDC", *content, "EMC"]
 
 
-def _processing_step() -> Any:
-    """What marks the layer as cutting: the words of ISO 19593-1."""
+def _parts(ids: StickerLayers, sticker: PlacedSticker) -> list[str]:
+    """Layers inside that of a sticker, bottom to top."""
+    return [*([] if sticker.ground is None else [ids.ground]), ids.fills, ids.lines]
+
+
+def _processing_step(group: str, kind: str | None = None) -> Any:
+    """What marks a layer as a step of production: the words of ISO 19593-1.
+
+    Those of cutting are in the PDF Association's machine-readable model; that the group White has no types is
+    as public descriptions of the Ghent Workgroup's test suite for that standard have it.
+    """
     import pikepdf
 
-    return pikepdf.Dictionary(
-        GTS_ProcStepsGroup=pikepdf.Name.Structural, GTS_ProcStepsType=pikepdf.Name.Cutting
-    )
+    step = pikepdf.Dictionary(GTS_ProcStepsGroup=pikepdf.Name("/" + group))
+    if kind is not None:
+        step.GTS_ProcStepsType = pikepdf.Name("/" + kind)
+    return step
 
 
 # Content --------------------------------------------------------------------------------------------------
@@ -171,13 +205,19 @@ def _processing_step() -> Any:
 
 def _content(sheet: Sheet, layers: SheetLayers, groups: _Groups) -> bytes:
     height = sheet.page.height_mm
-    parts = groups.wrap(BACKGROUND, _background(sheet))
+    parts = [] if sheet.white is None else groups.wrap(WHITE, _white(sheet.white, height))
+    parts += groups.wrap(BACKGROUND, _background(sheet))
     for sticker, ids in zip(sheet.stickers, layers.stickers, strict=True):
+        ground = []
+        if sticker.ground is not None:
+            ground = groups.wrap(ids.ground, _shapes([sticker.ground], height, overprint_black=False))
         fills = groups.wrap(ids.fills, _shapes(sticker.fills, height, overprint_black=False))
         lines = groups.wrap(ids.lines, _shapes(sticker.lines, height, overprint_black=True))
-        parts += groups.wrap(ids.sticker, [*fills, *lines])
+        parts += groups.wrap(ids.sticker, [*ground, *fills, *lines])
     parts += groups.wrap(LETTERING, _letterings(sheet))
-    parts += groups.wrap(CUT, _cuts(sheet))
+    if sheet.partial is not None:
+        parts += groups.wrap(PARTIAL_CUT, _cuts(sheet, sheet.cut_at("partial"), "PartialCut"))
+    parts += groups.wrap(CUT, _cuts(sheet, sheet.cut_at("through"), "Cut"))
     return "\n".join([*parts, ""]).encode("ascii")
 
 
@@ -185,7 +225,13 @@ def _background(sheet: Sheet) -> list[str]:
     if sheet.background is None:
         return []
     width, height = (_number(side * _PT_PER_MM) for side in (sheet.page.width_mm, sheet.page.height_mm))
-    return [_ink(sheet.background), f"0 0 {width} {height} re f"]
+    return ["q", "/Knock gs", _ink(sheet.background), f"0 0 {width} {height} re f", "Q"]
+
+
+def _white(white: White, height_mm: float) -> list[str]:
+    if not white.paths:
+        return []
+    return ["q", "/Knock gs", "/White cs 1 scn", _path_data(white.paths, height_mm), "f*", "Q"]
 
 
 def _shapes(shapes: Sequence[ColouredShape], height_mm: float, *, overprint_black: bool) -> list[str]:
@@ -208,10 +254,10 @@ def _letterings(sheet: Sheet) -> list[str]:
     return parts
 
 
-def _cuts(sheet: Sheet) -> list[str]:
+def _cuts(sheet: Sheet, stickers: Iterable[PlacedSticker], space: str) -> list[str]:
     width = _number(sheet.hairline_mm * _PT_PER_MM)
-    parts = ["q", "/Over gs", "/Cut CS 1 SCN", f"{width} w 1 j 1 J"]
-    for sticker in sheet.stickers:
+    parts = ["q", "/Over gs", f"/{space} CS 1 SCN", f"{width} w 1 j 1 J"]
+    for sticker in stickers:
         parts += [_path_data([sticker.cut.path], sheet.page.height_mm), "S"]
     return [*parts, "Q"]
 
@@ -261,10 +307,17 @@ def _resources(pdf: Any, sheet: Sheet, groups: _Groups) -> Any:
     import pikepdf
 
     over = pikepdf.Dictionary(Type=pikepdf.Name.ExtGState, OP=True, op=True, OPM=1)
-    knock = pikepdf.Dictionary(Type=pikepdf.Name.ExtGState, OP=False, op=False, OPM=1)
+    # Over white ink, art replaces all process inks and leaves the white: overprinting in mode 0 (ISO 32000-1,
+    # 8.6.7), where a colour of no ink is not left out as it is in mode 1.
+    above_white = sheet.white is not None
+    knock = pikepdf.Dictionary(
+        Type=pikepdf.Name.ExtGState, OP=above_white, op=above_white, OPM=0 if above_white else 1
+    )
     layers = {f"/{name}": groups.objects[layer] for layer, name in groups.resources.items()}
     return pikepdf.Dictionary(
-        ColorSpace=pikepdf.Dictionary(Cut=_separation(pdf, sheet.separation)),
+        ColorSpace=pikepdf.Dictionary(
+            {f"/{name}": _separation(pdf, colour) for name, colour in _separations(sheet).items()}
+        ),
         ExtGState=pikepdf.Dictionary(Over=pdf.make_indirect(over), Knock=pdf.make_indirect(knock)),
         Properties=pikepdf.Dictionary(layers),
     )

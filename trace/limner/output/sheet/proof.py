@@ -10,9 +10,9 @@ from html import escape
 from pathlib import Path
 
 from limner.geometry.lengths import MM_PER_INCH
-from limner.model.colour import is_screen
+from limner.model.colour import PressColour, is_screen
 from limner.model.finding import Finding
-from limner.model.sheet import Box, Page, Sheet
+from limner.model.sheet import Box, Page, PlacedSticker, Sheet
 from limner.output.markup import path_data, plain_text
 
 __all__ = ["SEVERITY_COLOURS", "safe_colour", "sheet_proof"]
@@ -37,6 +37,7 @@ _MARK_MM = 5.0
 _GUIDE = "#0b5fa5"
 _TEXT = "#33312c"
 _CUT_MM = 0.22  # a hairline of 0.25 pt would be lost at this resolution
+_CUT_DASH_MM = 1.2
 _BADGE_MM = 1.9
 # An A6 sheet is the measure of all signs; larger sheets get larger ones, to be read as well on a screen.
 _REFERENCE_MM = 105.0
@@ -120,7 +121,7 @@ def _art(sheet: Sheet) -> str:
         f'<path d="{path_data(item.shape.paths)}" fill="{safe_colour(item.colour.screen)}" '
         'fill-rule="evenodd"/>'
         for sticker in sheet.stickers
-        for item in sticker.shapes
+        for item in sticker.printed
     )
     letters = "".join(
         f'<path d="{path_data(glyph.paths)}" fill="{safe_colour(piece.colour.screen)}"/>'
@@ -174,13 +175,26 @@ def _corner_marks(page: Page, sign: float) -> str:
 
 
 def _cuts(sheet: Sheet, sign: float) -> str:
-    data = path_data(sticker.cut.path for sticker in sheet.stickers)
-    colour = safe_colour(sheet.separation.screen)
+    """Cut lines; those that do not go through the backing are dashed."""
+    parts = [_cut_lines(sheet.cut_at("through"), _cut_style(sheet.separation, sign), sign)]
+    if sheet.partial is not None:
+        parts.append(_cut_lines(sheet.cut_at("partial"), _cut_style(sheet.partial, sign, _CUT_DASH_MM), sign))
+    return "".join(parts)
+
+
+def _cut_lines(stickers: Sequence[PlacedSticker], style: str, sign: float) -> str:
+    data = path_data(sticker.cut.path for sticker in stickers)
     return (
         f'<g fill="none" stroke-linejoin="round"><path d="{data}" stroke="#ffffff" stroke-opacity="0.7" '
         f'stroke-width="{2.0 * _CUT_MM * sign:.3f}"/>'
-        f'<path d="{data}" stroke="{colour}" stroke-width="{_CUT_MM * sign:.3f}"/></g>'
+        f'<path d="{data}" {style}/></g>'
     )
+
+
+def _cut_style(separation: PressColour, sign: float, dash_mm: float = 0.0, times: float = 1.0) -> str:
+    dashes = f' stroke-dasharray="{dash_mm * sign:.2f} {dash_mm * sign / 2:.2f}"' if dash_mm else ""
+    width = times * _CUT_MM * sign
+    return f'stroke="{safe_colour(separation.screen)}" stroke-width="{width:.3f}"{dashes}'
 
 
 # Findings -------------------------------------------------------------------------------------------------
@@ -239,13 +253,17 @@ def _legend(sheet: Sheet, sign: float, height: float) -> str:
     y = height - _FOOT_MM * sign
     thin = 0.16 * sign
     solid = f'stroke="{_GUIDE}" stroke-width="{thin:.3f}"'
-    cut = f'stroke="{safe_colour(sheet.separation.screen)}" stroke-width="{2 * _CUT_MM * sign:.3f}"'
+    cut = _cut_style(sheet.separation, sign, times=2.0)
     entries = [
-        (cut, f"cut, {len(sheet.stickers)} {_TIMES} “{_short(sheet.separation.name)}”"),
+        (cut, f"cut, {len(sheet.cut_at('through'))} {_TIMES} “{_short(sheet.separation.name)}”"),
         (solid, f"trim, {page.trim_width_mm:g} {_TIMES} {page.trim_height_mm:g} mm"),
         (_dashes(thin, 1.2 * sign), f"bleed, {page.bleed_mm:g} mm"),
         (_dashes(thin, 0.5 * sign), f"safe margin, {page.safe_mm:g} mm"),
     ]
+    if sheet.partial is not None:
+        partial = _cut_style(sheet.partial, sign, _CUT_DASH_MM, times=2.0)
+        count = len(sheet.cut_at("partial"))
+        entries.append((partial, f"partial cut, {count} {_TIMES} “{_short(sheet.partial.name)}”"))
     columns = [left, left + 0.52 * page.width_mm]
     name = _escaped(_short(sheet.name))
     heading = f'x="{left:.3f}" y="{y + 0.4 * sign:.3f}" font-size="{4.4 * sign:.3f}" font-weight="600"'

@@ -41,11 +41,15 @@ def sheet_report(sheet: Sheet, findings: Sequence[Finding]) -> dict[str, Any]:
         "background": None if sheet.background is None else sheet.background.name,
         "cut": {
             "separation": sheet.separation.name,
+            "partial_separation": None if sheet.partial is None else sheet.partial.name,
             "lines": len(sheet.stickers),
             "length_mm": _rounded(cut_length_mm(sheet)),
             "gap_mm": _rounded(sheet.gap_mm),
         },
         "colours": [_colour(colour) for colour in sheet.colours],
+        "white": None
+        if sheet.white is None
+        else {"separation": sheet.white.separation.name, "inset_mm": _rounded(sheet.white.inset_mm)},
         "profile": sheet.profile_name if sheet.profile is not None else None,
         "stickers": [_sticker(sticker, sheet.page) for sticker in sheet.stickers],
         "lettering": [_lettering(piece, sheet.page) for piece in sheet.letterings],
@@ -93,8 +97,10 @@ def _sticker(sticker: PlacedSticker, page: Page) -> dict[str, Any]:
         "error_mm": _rounded(sticker.error_mm, 4),
         "line_width_mm": _rounded(sticker.line_width_mm),
         "sketch": sticker.sketch,
+        "ground": None if sticker.ground is None else sticker.ground.colour.name,
         "cut": {
             "form": cut.form,
+            "depth": cut.depth,
             "length_mm": _rounded(cut.length_mm),
             "nodes": cut.path.node_count,
             "asked_mm": _rounded(cut.asked_mm),

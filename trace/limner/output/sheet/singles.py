@@ -101,7 +101,7 @@ def _art(sticker: PlacedSticker, matrix: Floats) -> str:
     return "".join(
         f'<path d="{path_data(transform(path, matrix) for path in item.shape.paths)}" '
         f'fill="{safe_colour(item.colour.screen)}" fill-rule="evenodd"/>'
-        for item in sticker.shapes
+        for item in sticker.printed
     )
 
 

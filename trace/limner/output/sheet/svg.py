@@ -9,13 +9,15 @@ from io import StringIO
 
 import svgwrite
 
-from limner.model.sheet import ColouredShape, PlacedLettering, Sheet
+from limner.model.colour import PressColour
+from limner.model.sheet import ColouredShape, CutDepth, PlacedLettering, PlacedSticker, Sheet, White
 from limner.output.markup import path_data, plain_text
 from limner.output.sheet.layers import (
     BACKGROUND,
-    CUT,
     LETTERING,
+    WHITE,
     StickerLayers,
+    cut_layer,
     sheet_layers,
 )
 
@@ -42,17 +44,21 @@ def sheet_svg(sheet: Sheet) -> bytes:
         size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", profile="full", debug=False
     )
     svg.set_desc(title=plain_text(sheet.name))
+    if sheet.white is not None:
+        svg.add(_white(svg, sheet.white))
     background = _group(svg, BACKGROUND, "Background")
     if sheet.background is not None:
         background.add(svg.rect((0, 0), (width, height), fill=sheet.background.screen))
     svg.add(background)
     for sticker, ids in zip(sheet.stickers, layers.stickers, strict=True):
-        svg.add(_sticker(svg, sticker.name, ids, sticker.fills, sticker.lines))
+        svg.add(_sticker(svg, sticker, ids))
     lettering = _group(svg, LETTERING, "Lettering")
     for piece, name in zip(sheet.letterings, layers.letterings, strict=True):
         lettering.add(_lettering(svg, piece, name))
     svg.add(lettering)
-    svg.add(_cut(svg, sheet, layers.stickers))
+    if sheet.partial is not None:
+        svg.add(_cut(svg, sheet, layers.stickers, "partial", sheet.partial))
+    svg.add(_cut(svg, sheet, layers.stickers, "through", sheet.separation))
     text = StringIO()
     svg.write(text, pretty=True, indent=1)
     return text.getvalue().encode("utf-8")
@@ -68,18 +74,24 @@ def _group(svg: svgwrite.Drawing, name: str, title: str) -> svgwrite.container.G
     return group
 
 
-def _sticker(
-    svg: svgwrite.Drawing,
-    name: str,
-    ids: StickerLayers,
-    fills: Sequence[ColouredShape],
-    lines: Sequence[ColouredShape],
-) -> svgwrite.container.Group:
+def _white(svg: svgwrite.Drawing, white: White) -> svgwrite.container.Group:
+    """On a background of white it shows nowhere; it is there to be taken along."""
+    group = _group(svg, WHITE, white.separation.name)
+    if white.paths:
+        group.add(svg.path(d=path_data(white.paths), fill=white.separation.screen, fill_rule="evenodd"))
+    return group
+
+
+def _sticker(svg: svgwrite.Drawing, sticker: PlacedSticker, ids: StickerLayers) -> svgwrite.container.Group:
+    name = sticker.name
     group = _group(svg, ids.sticker, name)
-    for layer, title, shapes, names in (
-        (ids.fills, f"{name}: fills", fills, ids.fill_shapes),
-        (ids.lines, f"{name}: lines", lines, ids.line_shapes),
-    ):
+    parts: list[tuple[str, str, Sequence[ColouredShape], Sequence[str]]] = [
+        (ids.fills, f"{name}: fills", sticker.fills, ids.fill_shapes),
+        (ids.lines, f"{name}: lines", sticker.lines, ids.line_shapes),
+    ]
+    if sticker.ground is not None:
+        parts.insert(0, (ids.ground, f"{name}: ground", [sticker.ground], [f"{ids.ground}-shape"]))
+    for layer, title, shapes, names in parts:
         inner = _group(svg, layer, title)
         for item, identifier in zip(shapes, names, strict=True):
             data = path_data(item.shape.paths)
@@ -95,15 +107,23 @@ def _lettering(svg: svgwrite.Drawing, piece: PlacedLettering, name: str) -> svgw
     return group
 
 
-def _cut(svg: svgwrite.Drawing, sheet: Sheet, stickers: Sequence[StickerLayers]) -> svgwrite.container.Group:
-    group = _group(svg, CUT, sheet.separation.name)
+def _cut(
+    svg: svgwrite.Drawing,
+    sheet: Sheet,
+    stickers: Sequence[StickerLayers],
+    depth: CutDepth,
+    separation: PressColour,
+) -> svgwrite.container.Group:
+    group = _group(svg, cut_layer(depth), separation.name)
     for sticker, ids in zip(sheet.stickers, stickers, strict=True):
+        if sticker.cut.depth != depth:
+            continue
         group.add(
             svg.path(
                 d=path_data([sticker.cut.path]),
                 id=ids.cut,
                 fill="none",
-                stroke=sheet.separation.screen,
+                stroke=separation.screen,
                 stroke_width=f"{sheet.hairline_mm:.4f}",
                 stroke_linejoin="round",
             )

@@ -210,6 +210,17 @@ def _page_facts(sheet: Sheet) -> list[tuple[str, str]]:
         ("Safe margin", f"{_length(page.safe_mm, 2)} mm inside the trim"),
         ("Background", "bare paper" if sheet.background is None else _swatch(sheet.background)),
     ]
+    if sheet.white is not None:
+        inset = _length(sheet.white.inset_mm, 2)
+        rows.append(
+            (
+                "White ink",
+                (
+                    f"{_name(sheet.white.separation.name)}, under all art of stickers, {inset} mm smaller "
+                    "all round; layer “white”, marked as White (ISO&nbsp;19593-1)"
+                ),
+            )
+        )
     condition = (
         _name(sheet.profile_name or "as embedded") if sheet.profile is not None else "no profile named"
     )
@@ -222,14 +233,31 @@ def _page_facts(sheet: Sheet) -> list[tuple[str, str]]:
 
 
 def _cut_facts(sheet: Sheet) -> list[tuple[str, str]]:
-    count = len(sheet.stickers)
-    separation = sheet.separation
     return [
-        ("Separation", f"{_swatch(separation)}, overprinting, drawn as a line of 0.25 pt"),
-        ("Layer", "“cut”, marked as Structural / Cutting (ISO&nbsp;19593-1)"),
-        ("Cut lines", f"{count}, each one closed path"),
+        *_depth_facts(sheet.separation, "cut", "Cutting", len(sheet.cut_at("through")), "through everything"),
+        *(
+            _depth_facts(
+                sheet.partial,
+                "cut-partial",
+                "PartialCutting",
+                len(sheet.cut_at("partial")),
+                "through the sticker, not its backing",
+            )
+            if sheet.partial is not None
+            else []
+        ),
         ("Total length", f"{cut_length_mm(sheet) / 10.0:.1f} cm"),
         ("Smallest gap", f"{_length(sheet.gap_mm, 2)} mm between neighbours asked for"),
+    ]
+
+
+def _depth_facts(
+    separation: PressColour, layer: str, kind: str, count: int, depth: str
+) -> list[tuple[str, str]]:
+    return [
+        ("Separation", f"{_swatch(separation)}, overprinting, drawn as a line of 0.25 pt"),
+        ("Layer", f"“{layer}”, marked as Structural / {kind} (ISO&nbsp;19593-1)"),
+        ("Cut lines", f"{count}, each one closed path, {depth}"),
     ]
 
 
@@ -297,7 +325,7 @@ def _sticker_row(sticker: PlacedSticker, page: Page) -> list[str]:
         f"{sticker.width_mm:.1f} {_TIMES} {sticker.height_mm:.1f} mm",
         f"{x:.1f}, {y:.1f}",
         f"{_length(sticker.rotate_deg, 1)}°",
-        _text(cut.form),
+        _text(cut.form if cut.depth == "through" else f"{cut.form}, partial"),
         f"{cut.min_distance_mm:.2f} to {cut.max_distance_mm:.2f}",
         f"{cut.length_mm:.1f} mm",
         str(cut.path.node_count),

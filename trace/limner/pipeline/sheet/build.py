@@ -101,11 +101,13 @@ def build_sheet(
         return SheetResult(sheet, check_sheet(sheet, preflight_settings(job)), made.retraced)
 
 
-def _colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], PressColour]:
-    """What gives each shape of one sticker the colour it prints in."""
+def _colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], PressColour | None]:
+    """What gives each shape of one sticker the colour it prints in, or leaves it out."""
     ink = palette.of(sticker.ink, one_ink=True)
 
-    def colour(shape: Shape) -> PressColour:
+    def colour(shape: Shape) -> PressColour | None:
+        if shape.role == "silhouette" and sticker.base is not None:
+            return None if sticker.base == "none" else palette.of(sticker.base)
         # What lies inside of a solid black is covered by it: the same ink, so that none is wasted.
         if shape.role in ("line", "solid") or shape.inked:
             return ink

@@ -99,7 +99,7 @@ class StickerWork:
         for number, sticker in enumerate(job.stickers):
             tracing = _trace_settings(job, sticker, palette)
             keys = _keys(job, sticker, tracing)
-            task = _task(job, number, tracing, store, keys)
+            task = _task(job, number, palette, tracing, store, keys)
             self._keys.append(keys)
             self._tasks.append(task)
             # At once: the other stickers are looked up meanwhile.
@@ -198,7 +198,9 @@ def _keys(job: Job, sticker: StickerTable, tracing: TraceSettings) -> _Keys:
     return _Keys(map_key, key, cut_key_of(key, sticker.width, cut_settings(job, sticker)))
 
 
-def _task(job: Job, number: int, tracing: TraceSettings, store: Store | None, keys: _Keys) -> StickerTask:
+def _task(
+    job: Job, number: int, palette: Palette, tracing: TraceSettings, store: Store | None, keys: _Keys
+) -> StickerTask:
     """A sticker with what is kept of it: its drawing, and its cut line if the drawing is there."""
     sticker = job.stickers[number]
     traced = None if store is None else store.load(keys.trace)
@@ -209,7 +211,7 @@ def _task(job: Job, number: int, tracing: TraceSettings, store: Store | None, ke
         number,
         job.sketch_path(sticker),
         tracing,
-        sticker_settings(job, sticker, None),
+        sticker_settings(job, sticker, palette),
         traced,
         cut,
         store,

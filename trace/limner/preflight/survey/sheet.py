@@ -81,13 +81,14 @@ class StickerSurvey:
 
     @cached_property
     def layers(self) -> list[Layer]:
-        """Colours of its art, bottom to top; lines that print over it are left out."""
-        return layers_of(self.sticker.shapes)
+        """Colours of its ground and its art, bottom to top; lines that print over it are left out."""
+        return layers_of(self.sticker.printed)
 
     @cached_property
     def fill_layers(self) -> list[Layer]:
-        """Colours of its fills, bottom to top."""
-        return layers_of(self.sticker.fills)
+        """Colours of its ground and its fills, bottom to top."""
+        ground = () if self.sticker.ground is None else (self.sticker.ground,)
+        return layers_of((*ground, *self.sticker.fills))
 
     @cached_property
     def _rings(self) -> list[list[NDArray[np.float64]]]:

@@ -11,7 +11,7 @@ whose corners preflight tells of.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -132,15 +132,7 @@ def measure_cut(path: CubicPath, region: Region, settings: CutSettings) -> CutLi
 
 def move_cut(line: CutLine, matrix: NDArray[np.float64]) -> CutLine:
     """The same cut line turned and shifted; `matrix`, shape (2, 3), must not scale."""
-    return CutLine(
-        transform(line.path, matrix),
-        line.form,
-        line.asked_mm,
-        line.min_distance_mm,
-        line.max_distance_mm,
-        line.length_mm,
-        line.smallest_radius_mm,
-    )
+    return replace(line, path=transform(line.path, matrix))
 
 
 def tightest_bends(path: CubicPath) -> tuple[float, float]:
