@@ -15,6 +15,10 @@ __all__ = ["close_slivers", "drop_at_table", "drop_specks", "fill_pinholes", "fi
 _BOW = 0.02
 """How far the edge of a curled sheet may leave the straight line, as a share of its outline's length."""
 
+_LEAST_TABLE = 50.0
+"""Squares of the line width that are seen of a table, at least: the wedge between two lines that meet where
+they run off the page comes to a third of that."""
+
 _DOT_DARKNESS = 0.5
 """A freckle is put down with the drawing's own pressure: at its core it reaches this share of a line's
 contrast. Dirt and the paper's own fibres stay below."""
@@ -113,6 +117,8 @@ def find_beyond_paper(solid: Flags, line_width: float) -> Flags:
     margin = max(2.0, line_width)
     for found in outlines:
         outline = np.asarray(found, np.int32)
+        if cv2.contourArea(outline) < _LEAST_TABLE * line_width**2:
+            continue
         if _touches_border(outline, solid.shape, 1.0) and _cut_straight(outline, solid.shape, margin):
             cv2.drawContours(beyond.view(np.uint8), [outline], -1, 1, cv2.FILLED)
     return grow(beyond, 3 * line_width) if beyond.any() else beyond

@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.ink.dark.threshold import below_ink
 from limner.ink.filters import (
     box_mean,
     closing,
@@ -96,7 +97,7 @@ def estimate_line_width(small: Singles) -> float:
     contrast = np.maximum(1 - smooth / np.maximum(closing(smooth, side), np.float32(0.05)), np.float32(0))
     middle = quantile(contrast, 0.5)
     spread = 1.4826 * quantile(np.abs(contrast - np.float32(middle)), 0.5)
-    floor = max(middle + 6 * spread, 0.05)
+    (floor,) = below_ink(contrast, max(middle + 6 * spread, 0.05))
     strong = contrast > floor
     if np.count_nonzero(strong) < 4:
         return 0.0

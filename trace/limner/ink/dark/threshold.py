@@ -15,7 +15,7 @@ import numpy as np
 from limner.ink.filters import closing, dilation, odd, quantile
 from limner.model.arrays import Flags, Singles
 
-__all__ = ["Levels", "hysteresis", "line_contrast", "measure_levels"]
+__all__ = ["Levels", "below_ink", "hysteresis", "line_contrast", "measure_levels"]
 
 _BOX_LINES = 2.6
 """Side of the closing's box in line widths: wider than a line of several strokes, narrower than a smudge."""
@@ -29,6 +29,10 @@ _LEAST_CONTRAST = 0.03
 _SAMPLE = 500_000
 """Pixels, at least (where there are so many), by which the paper's grain is measured: its median is then
 known to a hundredth of its spread even where neighbours are alike."""
+
+_DARKEST, _CLEAR_INK = 0.99, 0.3
+"""Quantile of contrast that the darkest ink reaches where there is much of it, and contrast from which that
+is ink for certain: paper, however grainy, stays below."""
 
 _STRIP_ROWS_PX = 128
 """Rows that are worked through at a time: what is worked out on the way stays in the processor's cache."""
@@ -105,9 +109,34 @@ def measure_levels(contrast: Singles, faintest: float) -> Levels:
     spread = 1.4826 * quantile(np.abs(sample - np.float32(middle)), 0.5)
     grain = max(middle + _SIGMAS_LOW * spread, _LEAST_CONTRAST)
     start = max(middle + _SIGMAS_HIGH * spread, 1.5 * _LEAST_CONTRAST)
+    grain, start = below_ink(sample, grain, start)
     typical = _core_contrast(contrast, start)
     low = max(grain, 0.5 * faintest * typical)
     return Levels(grain, typical, low, max(start, faintest * typical))
+
+
+def below_ink(contrast: Singles, *levels: float) -> tuple[float, ...]:
+    """Levels above the grain of the paper, lowered where most of what was measured is ink.
+
+    Where meshes, hatching or bold scribbles cover the page, its median and spread tell of ink, and levels
+    that are multiples of them lie beyond all contrast. What is drawn then lies clearly apart from the paper.
+
+    Parameters
+    ----------
+    contrast : ndarray of float32
+        Contrast, 0 for paper.
+    *levels : float
+        Ascending.
+
+    Returns
+    -------
+    tuple of float
+        The same, or all lowered by one factor so that the last one is half the contrast of the darkest ink.
+    """
+    most = 0.5 * quantile(contrast, _DARKEST)
+    if not levels[-1] > most > 0.5 * _CLEAR_INK:
+        return levels
+    return tuple(level * most / levels[-1] for level in levels)
 
 
 def _core_contrast(contrast: Singles, start: float) -> float:
