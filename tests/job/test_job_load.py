@@ -240,3 +240,33 @@ def test_a_byte_order_mark_is_no_mistake(tmp_path):
 def test_where_names_file_and_line(tmp_path):
     job = load_job(write_job(tmp_path))
     assert job.where(("sticker", 0, "area", 0, "fill")) == "tide-pool.toml, line 40"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        ('distance = "2.5 mm"', 'distance = "2000 mm"', "distance of [cut]"),
+        ('gap = "2 mm"', 'gap = "60 mm"', "gap of [cut]"),
+        ('form = "ellipse"', 'distance = "53 mm"', 'distance of [sticker.cut] "crab"'),
+    ],
+)
+def test_a_length_that_leaves_no_room_on_the_sheet_is_refused(tmp_path, old, new, key):
+    with pytest.raises(InputError, match="leaves no room for art on a sheet of 105 x 148 mm") as caught:
+        load_job(write_job(tmp_path, CONTRACT_JOB.replace(old, new)))
+    assert key in str(caught.value)
+
+
+def test_depth_ground_base_and_white_are_read(tmp_path):
+    text = CONTRACT_JOB.replace('form = "ellipse"', 'depth = "partial"')
+    text = text.replace('name = "crab"\n', 'name = "crab"\nground = "sand"\nbase = "none"\n')
+    job = load_job(write_job(tmp_path, text.replace("[print]\n", '[print]\nwhite = "0.1 mm"\n')))
+    (sticker,) = job.stickers
+    assert (sticker.ground, sticker.base) == ("sand", "none")
+    assert (job.cut_of(sticker).depth, job.tables.cut.depth) == ("partial", "through")
+    assert job.tables.print.white == 0.1
+
+
+def test_an_unknown_ground_is_named(tmp_path):
+    text = CONTRACT_JOB.replace('name = "crab"\n', 'name = "crab"\nground = "snad"\n')
+    with pytest.raises(InputError, match=r'ground of .*"crab" is "snad".*did you mean "sand"'):
+        load_job(write_job(tmp_path, text))

@@ -1,5 +1,6 @@
 import subprocess
 import sys
+import time
 from itertools import combinations
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from shapely import affinity
 
 from helpers_cut import regular, ten_irregular
 from limner.errors import GeometryError
-from limner.sheet.layout.arrange import FreeSticker, largest_scale, place_free, try_places
+from limner.sheet.layout.arrange import FreeSticker, largest_scale, place_free, scaled, try_places
 from limner.sheet.layout.packing import pack
 from limner.sheet.settings import LayoutSettings
 
@@ -162,3 +163,49 @@ def test_the_coarse_search_reports_what_still_overlaps():
     assert not free.any()
     _, tight = pack(squares, [[0.0]] * 3, (0, 0, 30, 14), shapely.Polygon(), sweeps=20)
     assert tight.any()
+
+
+def squares(count, side):
+    return [FreeSticker(f"s{i}", shapely.box(-side / 2, -side / 2, side / 2, side / 2)) for i in range(count)]
+
+
+def test_twelve_squares_that_fit_as_three_by_four_to_a_hair_are_placed():
+    # 3 x 31 + 2 x 2 = 97, the width of the safe part.
+    items = squares(12, 31.0)
+    check(items, place_free(items, SAFE, [], LayoutSettings(rounds=2, starts=1)))
+
+
+def test_an_impossible_job_is_refused_at_once_and_names_five_at_most():
+    items = squares(80, 30.0)
+    start = time.process_time()
+    with pytest.raises(
+        GeometryError, match=r'room for "s0", "s1", .* and \d+ more; at (\d+) percent'
+    ) as caught:
+        place_free(items, SAFE, [], LayoutSettings())
+    assert time.process_time() - start < 20.0
+    assert str(caught.value).count('"') == 10
+
+
+def test_what_fits_only_between_the_steps_of_rotation_is_turned():
+    # The diagonal of 97 x 140 mm is 170 mm long; this stripe fits at 55 degrees, but at no multiple of 22.5.
+    stripe = FreeSticker("eel", shapely.box(-78, -2, 78, 2), 180.0)
+    (pose,) = place_free([stripe], SAFE, [], LayoutSettings())
+    check([stripe], [pose])
+    assert abs(pose.turn_deg % 22.5) > 0.1
+
+
+def test_the_scale_leaves_the_distance_of_the_cut_line_as_it_is():
+    disc = FreeSticker("disc", shapely.Point(0, 0).buffer(10, 64), 0.0, 2.5)
+    half = scaled(disc, 0.5)
+    # Half of 7.5 mm, 2.5 mm around it, and what the fit of the cut line may take.
+    assert half.outline.bounds[2] == pytest.approx(7.5 / 2 + 2.5, abs=0.11)
+    assert half.outline.bounds[2] >= 7.5 / 2 + 2.5
+
+
+def test_sparse_stickers_are_spread_over_a_large_sheet():
+    box = (0.0, 0.0, 290.0, 410.0)
+    items = squares(6, 30.0)
+    regions = placed(items, place_free(items, box, [], LayoutSettings()))
+    gaps = [min(a.distance(b) for b in regions if b is not a) for a in regions]
+    # Two columns and three rows of equal fields leave some 100 mm between them; half of that is spread.
+    assert min(gaps) > 50.0

@@ -71,7 +71,11 @@ def _make(path: Path, folder: Path | None, crew: "Crew", *, singles: bool, is_la
     job = _job(path)
     folder = job.folder if folder is None else folder
     _check_targets(job, folder, singles=singles)
-    display, result = _build(job, crew)
+    try:
+        display, result = _build(job, crew)
+    except LimnerError:
+        _take_back_proof(folder)
+        raise
 
     from limner.pipeline import SINGLES_FOLDER, Stopwatch, sheet_files
 
@@ -86,6 +90,14 @@ def _make(path: Path, folder: Path | None, crew: "Crew", *, singles: bool, is_la
     written += [f"{len(single)} files in {SINGLES_FOLDER}"] if single else []
     say(f"  written to {folder}: {', '.join(written)}")
     return _code(result)
+
+
+def _take_back_proof(folder: Path) -> None:
+    """The picture of an earlier run must not be taken for that of a job which was refused."""
+    with suppress(OSError):
+        proof = folder / "proof.png"
+        if proof.is_file() and not proof.is_symlink():
+            proof.unlink()
 
 
 def run_check(arguments: argparse.Namespace) -> int:

@@ -232,10 +232,23 @@ def _page_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
         yield ("sheet", "safe"), "leaves no room on the sheet: make it smaller."
     if not tables.sticker:
         yield ("sticker",), "is empty: add a [[sticker]] table with a name, a sketch and a width."
+    for where, length in _cut_lengths(tables):
+        if 2 * length >= min(width, height):
+            yield where, f"leaves no room for art on a sheet of {width:g} x {height:g} mm: make it smaller."
     for i, sticker in enumerate(tables.sticker):
         longest = max(width, height)
         if sticker.width > longest * 1.5:
             yield ("sticker", i, "width"), f"is wider than the sheet ({longest:g} mm): make it smaller."
+
+
+def _cut_lengths(tables: JobTables) -> Iterator[tuple[KeyPath, float]]:
+    """Lengths around art and between cut lines, which have to fit the sheet twice."""
+    keys = ("distance", "smallest_radius", "neck")
+    for key in (*keys, "gap"):
+        yield ("cut", key), getattr(tables.cut, key)
+    for i, sticker in enumerate(tables.sticker):
+        for key in keys:
+            yield ("sticker", i, "cut", key), getattr(sticker.cut, key) or 0.0
 
 
 def _colour_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:

@@ -231,7 +231,7 @@ def prepare_sticker(drawing: Drawing, settings: StickerSettings, cut: Cut) -> Pr
     free = None
     if settings.at_mm is None:
         turned = affinity.rotate(outline, settings.rotate_deg, origin=(0, 0))
-        free = sampled(FreeSticker(settings.name, turned, settings.turn_deg))
+        free = sampled(FreeSticker(settings.name, turned, settings.turn_deg, settings.cut.distance_mm))
     return PreparedSticker(settings, centred, settings.width_mm, y1 - y0, cut, px_per_mm, outline, free)
 
 

@@ -33,6 +33,7 @@ _BEYOND_MM = 10_000.0
 _SURROUND = "#e4e2dd"
 _MARGIN_MM = 10.0
 _FOOT_MM = 15.5
+_ROW_MM = 4.6
 _MARK_MM = 5.0
 _GUIDE = "#0b5fa5"
 _TEXT = "#33312c"
@@ -70,7 +71,7 @@ def sheet_proof(sheet: Sheet, findings: Sequence[Finding] = ()) -> bytes:
     page = sheet.page
     sign = max(1.0, min(page.trim_width_mm, page.trim_height_mm) / _REFERENCE_MM)
     width = page.width_mm + 2 * _MARGIN_MM * sign
-    height = page.height_mm + (2 * _MARGIN_MM + _FOOT_MM) * sign
+    height = page.height_mm + (2 * _MARGIN_MM + _foot_mm(sheet)) * sign
     scale = _px_per_mm(width * height)
     margin = _MARGIN_MM * sign
     body = [
@@ -247,10 +248,15 @@ def _badge(number: int, spot: Place, at: Place, radius: float, colour: str) -> s
 # Legend ---------------------------------------------------------------------------------------------------
 
 
+def _foot_mm(sheet: Sheet) -> float:
+    """Room for the legend, whose third row is for partial cuts alone."""
+    return _FOOT_MM if sheet.partial is None else _FOOT_MM + _ROW_MM
+
+
 def _legend(sheet: Sheet, sign: float, height: float) -> str:
     page = sheet.page
-    left, line = _MARGIN_MM * sign, 4.6 * sign
-    y = height - _FOOT_MM * sign
+    left, line = _MARGIN_MM * sign, _ROW_MM * sign
+    y = height - _foot_mm(sheet) * sign
     thin = 0.16 * sign
     solid = f'stroke="{_GUIDE}" stroke-width="{thin:.3f}"'
     cut = _cut_style(sheet.separation, sign, times=2.0)

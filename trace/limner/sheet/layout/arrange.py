@@ -2,7 +2,9 @@
 
 Method: `packing` finds places on a coarse grid, `spacing` parts and then spreads the outlines, and the
 result is measured on the outlines themselves (shapely): only what keeps every distance is accepted.
-Where the stickers do not fit, the largest common scale at which they do is found by bisection.
+Rows of boxes are tried, too, as a grid is too coarse for what fits to a hair. Where the stickers do not
+fit, the largest common scale at which they do is found by bisection: the art is scaled, the distance of its
+cut line is not.
 
 Limits: a heuristic search: a sheet that could be filled only by a puzzler's luck may be refused. It
 makes the same moves on every machine; places are rounded to a hundredth of a millimetre.
@@ -24,7 +26,7 @@ from limner.sheet.layout.pose import Pose
 from limner.sheet.layout.spacing import Body, part, sample_body, spread
 from limner.sheet.settings import LayoutSettings
 
-__all__ = ["FreeSticker", "largest_scale", "place_free", "sampled", "try_places"]
+__all__ = ["FreeSticker", "largest_scale", "place_free", "sampled", "scaled", "try_places"]
 
 Region = Any
 
@@ -46,12 +48,28 @@ _SPACING_DETAIL_MM = 0.01
 _WIDE_GAPS = (8.0, 5.0, 3.0, 2.0)
 _WIDE_SWEEPS = 8
 
+# Sparse sheets begin with gaps that would fill this share of the room, and smaller ones.
+_EVEN_SHARE = 0.8
+_EVEN_GAPS = (1.0, 0.75, 0.5)
+
 # Where no sticker may turn, a move costs a sixteenth: the last search goes on so many times as long. On ten
 # irregular shapes it fills 63.5 % of the safe area instead of 60.0 %, and ten times as long no more.
 _UPRIGHT_PATIENCE = 4
 
 # Rotations tried for a sticker that may turn: this far apart, as finer steps gain little.
 _TURN_STEP_DEG = 22.5
+
+# Where none of these fits the sheet, others between them: so far apart, and so many of those that fit.
+_FINE_TURN_DEG, _FINE_TURNS = 0.5, 5
+
+# Larger outlines are not sampled ahead: most of them fit no sheet.
+_LARGEST_AHEAD_MM = 400.0
+
+# A message names at most so many stickers.
+_MOST_NAMES = 5
+
+# An outline at another scale is known to this: it is not fitted.
+_SCALED_SPARE_MM = 0.1
 
 # Bisection for the scale stops at this.
 _SCALE_STEP = 0.01
@@ -71,6 +89,8 @@ class FreeSticker:
         Region inside its cut line, around the centre of its art.
     turn_deg : float
         How far it may be turned either way; 180 is any way.
+    margin_mm : float
+        Distance between art and outline, which stays when the art is scaled.
     body : Body or None
         The outline sampled ahead as it stands, by `sampled`; None: it is sampled when it is placed.
     """
@@ -78,6 +98,7 @@ class FreeSticker:
     name: str
     outline: Region
     turn_deg: float = 0.0
+    margin_mm: float = 0.0
     body: Body | None = None
 
 
@@ -110,17 +131,22 @@ def place_free(
     """
     if not stickers:
         return []
-    too_large = [i for i, sticker in enumerate(stickers) if _is_too_large(sticker, box)]
-    poses, lacking = ([], too_large) if too_large else try_places(stickers, box, obstacles, settings)
-    if not lacking:
-        return poses
-    scale = largest_scale(stickers, box, obstacles, settings)
-    names = _listed([stickers[i].name for i in lacking])
+    too_large = [i for i, sticker in enumerate(stickers) if not _fitting_turns(sticker, box)]
+    crowded = [] if too_large else _beyond_the_room(stickers, box, obstacles, settings.gap_mm)
+    if not too_large and not crowded:
+        poses, lacking = try_places(stickers, box, obstacles, settings)
+        if not lacking:
+            return poses
+    lacking = too_large or crowded or lacking
+    # What is far too much is refused at once: its scale is sought without patience.
+    patience = _patience(stickers) * settings.rounds if not crowded else 0
+    scale = largest_scale(stickers, box, obstacles, settings, patience)
     advice = (
         f"at {int(100 * scale)} percent of their size all free stickers would fit"
         if scale > 0
         else "even much smaller they would not fit"
     )
+    names = _listed([stickers[i].name for i in lacking])
     raise GeometryError(
         f"The stickers do not fit the sheet: there is no room for {names}; {advice}. "
         "Make stickers, gap or safe margin smaller, or the sheet larger."
@@ -129,25 +155,44 @@ def place_free(
 
 def sampled(sticker: FreeSticker) -> FreeSticker:
     """The sticker with what placing it takes most time for, so that this can be done ahead."""
+    x0, y0, x1, y1 = shapely.bounds(sticker.outline)
+    if max(x1 - x0, y1 - y0) > _LARGEST_AHEAD_MM:
+        return sticker
     return replace(sticker, body=sample_body(_simple(sticker, 0.0)))
 
 
+def scaled(sticker: FreeSticker, scale: float) -> FreeSticker:
+    """The sticker with its art at another scale and its cut line at the same distance."""
+    core = shapely.buffer(sticker.outline, -sticker.margin_mm)
+    core = max(shapely.get_parts(core), key=shapely.area, default=shapely.Point(0, 0))
+    margin = sticker.margin_mm + (_SCALED_SPARE_MM if sticker.margin_mm else 0.0)
+    outline = shapely.buffer(affinity.scale(core, scale, scale, origin=(0, 0)), margin)
+    return FreeSticker(sticker.name, outline, sticker.turn_deg, sticker.margin_mm)
+
+
 def largest_scale(
-    stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], settings: LayoutSettings
+    stickers: Sequence[FreeSticker],
+    box: Box,
+    obstacles: Sequence[Region],
+    settings: LayoutSettings,
+    sweeps: int | None = None,
 ) -> float:
-    """The largest common scale, up to 1, at which places are found; 0 where there is none."""
-    tight = [(settings.gap_mm, settings.rounds * _patience(stickers), 0, True)]
+    """The largest common scale, up to 1, at which so many sweeps find places; 0 where there is none."""
+    if sweeps is None:
+        sweeps = settings.rounds * _patience(stickers)
+    tight = [(settings.gap_mm, sweeps, 0, True)]
 
     def fits(scale: float) -> bool:
-        scaled = [
-            FreeSticker(s.name, affinity.scale(s.outline, scale, scale, origin=(0, 0)), s.turn_deg)
-            for s in stickers
-        ]
-        return not _found_places(_Room(scaled, box, obstacles, settings.gap_mm), tight)[1]
+        smaller = [scaled(sticker, scale) for sticker in stickers]
+        if not all(_fitting_turns(sticker, box) for sticker in smaller):
+            return False
+        if _beyond_the_room(smaller, box, obstacles, settings.gap_mm):
+            return False
+        return not _found_places(_Room(smaller, box, obstacles, settings.gap_mm), tight)[1]
 
     if not fits(_SMALLEST_SCALE):
         return 0.0
-    low, high = _SMALLEST_SCALE, _area_bound(stickers, box)
+    low, high = _SMALLEST_SCALE, 1.0
     while high - low > _SCALE_STEP:
         # Sheets are rarely far too full: the first trials are near the upper end.
         trial = high - (high - low) * _TRIAL_SHARE
@@ -160,7 +205,12 @@ def try_places(
 ) -> tuple[list[Pose], list[int]]:
     """Places, and the indices of the stickers that found none without overlap."""
     room = _Room(stickers, box, obstacles, settings.gap_mm)
-    poses, lacking = _found_places(room, _attempts(stickers, settings))
+    poses, lacking = _found_places(room, _wide_attempts(room, settings))
+    if lacking:
+        poses = _in_rows(room)
+        lacking = room.lacking(poses)
+    if lacking:
+        poses, lacking = _found_places(room, _attempts(stickers, settings))
     if lacking:
         return poses, lacking
     even = room.spread(poses)
@@ -244,11 +294,61 @@ def _patience(stickers: Sequence[FreeSticker]) -> int:
     return 1 if any(sticker.turn_deg for sticker in stickers) else _UPRIGHT_PATIENCE
 
 
-def _attempts(stickers: Sequence[FreeSticker], settings: LayoutSettings) -> list[Attempt]:
-    """Upright with wide gaps first, as stickers look best so; then the gap asked for, and turned."""
+def _wide_attempts(room: _Room, settings: LayoutSettings) -> list[Attempt]:
+    """Upright with wide gaps first, as stickers look best so."""
     unit = max(settings.gap_mm, 1.0)
-    upright = [(times * unit, _WIDE_SWEEPS, 0, False) for times in _WIDE_GAPS]
-    upright.append((settings.gap_mm, settings.rounds, 0, False))
+    even = _even_gap(room)
+    gaps = [share * even for share in _EVEN_GAPS if share * even > _WIDE_GAPS[0] * unit]
+    gaps += [times * unit for times in _WIDE_GAPS]
+    return [(gap, _WIDE_SWEEPS, 0, False) for gap in gaps]
+
+
+def _even_gap(room: _Room) -> float:
+    """The gap with which the stickers would take up most of the room, by Steiner's formula."""
+    outlines = [sticker.outline for sticker in room.stickers]
+    free = _EVEN_SHARE * _free_area(room.box, room.obstacles)
+    half_gap = np.roots(
+        [np.pi * len(outlines), sum(o.length for o in outlines), sum(o.area for o in outlines) - free]
+    )
+    return 2.0 * float(max(half_gap.real.max(), 0.0))
+
+
+def _free_area(box: Box, obstacles: Sequence[Region]) -> float:
+    room = shapely.box(*box)
+    return float(room.area - shapely.union_all([room.intersection(obstacle) for obstacle in obstacles]).area)
+
+
+def _beyond_the_room(
+    stickers: Sequence[FreeSticker], box: Box, obstacles: Sequence[Region], gap_mm: float
+) -> list[int]:
+    """The largest stickers, without which the area of the rest, with half the gap around each, has room."""
+    half = gap_mm / 2
+    wide = (box[0] - half, box[1] - half, box[2] + half, box[3] + half)
+    grown = np.array([shapely.area(shapely.buffer(sticker.outline, half)) for sticker in stickers])
+    order = np.argsort(-grown, kind="stable")
+    left = grown.sum() - np.concatenate([[0.0], np.cumsum(grown[order])])
+    return sorted(int(i) for i in order[: int(np.argmax(left <= _free_area(wide, obstacles)))])
+
+
+def _in_rows(room: _Room) -> list[Pose]:
+    """Upright, box beside box in rows, the tallest first; what finds no room lies below the others."""
+    bounds = np.array([shapely.bounds(sticker.outline) for sticker in room.stickers])
+    sizes = bounds[:, 2:] - bounds[:, :2]
+    x0, y0, x1, _ = room.box
+    poses: dict[int, Pose] = {}
+    x, y, row = x0, y0, 0.0
+    for i in sorted(range(len(sizes)), key=lambda i: -float(sizes[i, 1])):
+        width, height = sizes[i]
+        if x > x0 and x + width > x1 + _ROUNDING_MM / 2:
+            x, y, row = x0, y + row + room.gap_mm, 0.0
+        poses[i] = Pose(float(x - bounds[i, 0]), float(y - bounds[i, 1]), 0.0)
+        x, row = x + width + room.gap_mm, max(row, float(height))
+    return [poses[i] for i in range(len(sizes))]
+
+
+def _attempts(stickers: Sequence[FreeSticker], settings: LayoutSettings) -> list[Attempt]:
+    """With the gap asked for: upright, then turned."""
+    upright = [(settings.gap_mm, settings.rounds, 0, False)]
     # Each start searches twice as long as the one before: most sheets need none of these.
     turned = [(settings.gap_mm, settings.rounds * 2**seed, seed, True) for seed in range(settings.starts)]
     patience = _patience(stickers)
@@ -265,27 +365,50 @@ def _one_start(room: _Room, attempt: Attempt) -> tuple[list[Pose], bool]:
     x0, y0, x1, y1 = room.box
     wide = (x0 - half, y0 - half, x1 + half, y1 + half)
     blocked = shapely.union_all([shapely.buffer(obstacle, half) for obstacle in room.obstacles])
-    turns = [_turns(sticker.turn_deg if turning else 0.0) for sticker in room.stickers]
+    turns = [_turns(sticker, room.box, seed, turning=turning) for sticker in room.stickers]
     poses, overlaps = pack(grown, turns, wide, blocked, sweeps=sweeps, seed=seed)
     return poses, bool(overlaps.any())
 
 
-def _turns(turn_deg: float) -> list[float]:
-    """Rotations to try: upright first, then ever farther both ways."""
-    steps = int(np.ceil(min(turn_deg, 180.0) / _TURN_STEP_DEG))
-    away = [min(turn_deg, 180.0) * (step + 1) / steps for step in range(steps)]
+def _turns(sticker: FreeSticker, box: Box, seed: int, *, turning: bool) -> list[float]:
+    """Rotations to try: upright first, then ever farther both ways; each search its own between the steps."""
+    if not turning:
+        return [0.0]
+    coarse = _coarse_turns(sticker.turn_deg, seed)
+    if any(_fits_turned(sticker, turn, box) for turn in coarse):
+        return coarse
+    return _fitting_turns(sticker, box) or coarse
+
+
+def _coarse_turns(turn_deg: float, seed: int = 0) -> list[float]:
+    limit = min(turn_deg, 180.0)
+    steps = int(np.ceil(limit / _TURN_STEP_DEG))
+    # The first search tries whole shares of the limit, the next ones halves and thirds of a step before them.
+    share = 0.0 if seed == 0 else 1.0 / (seed + 1)
+    away = [limit * (step + 1 - share) / steps for step in range(steps)]
     both = [sign * turn for turn in away for sign in (1.0, -1.0)]
     # Upside down is the same either way.
     return [0.0, *(turn for turn in both if turn > -180.0)]
 
 
-def _is_too_large(sticker: FreeSticker, box: Box) -> bool:
-    """Whether it would not fit even alone, however it is turned."""
-    for turn in _turns(sticker.turn_deg):
-        x0, y0, x1, y1 = shapely.bounds(affinity.rotate(sticker.outline, turn, origin=(0, 0)))
-        if x1 - x0 <= box[2] - box[0] and y1 - y0 <= box[3] - box[1]:
-            return False
-    return True
+def _fitting_turns(sticker: FreeSticker, box: Box) -> list[float]:
+    """Rotations in which it would fit if it were alone, the smallest first; none where there is none."""
+    coarse = [turn for turn in _coarse_turns(sticker.turn_deg) if _fits_turned(sticker, turn, box)]
+    if coarse:
+        return coarse
+    limit = min(sticker.turn_deg, 180.0)
+    fine = np.arange(-limit, limit + _FINE_TURN_DEG / 2, _FINE_TURN_DEG)
+    fitting = [float(turn) for turn in fine if _fits_turned(sticker, float(turn), box)]
+    if not fitting:
+        return []
+    picked = np.unique(np.linspace(0, len(fitting) - 1, _FINE_TURNS).round().astype(int))
+    return sorted((fitting[i] for i in picked), key=abs)
+
+
+def _fits_turned(sticker: FreeSticker, turn_deg: float, box: Box) -> bool:
+    hull = shapely.convex_hull(sticker.outline)
+    x0, y0, x1, y1 = shapely.bounds(affinity.rotate(hull, turn_deg, origin=(0, 0)))
+    return bool(x1 - x0 <= box[2] - box[0] + _ROUNDING_MM and y1 - y0 <= box[3] - box[1] + _ROUNDING_MM)
 
 
 def _leaves(region: Region, box: Box) -> bool:
@@ -317,12 +440,10 @@ def _poses(poses: Sequence[Pose], centres: Floats) -> list[Pose]:
     ]
 
 
-def _area_bound(stickers: Sequence[FreeSticker], box: Box) -> float:
-    """No scale above this can fit, by area alone."""
-    room = (box[2] - box[0]) * (box[3] - box[1])
-    return float(min(1.0, np.sqrt(room / sum(sticker.outline.area for sticker in stickers))))
-
-
 def _listed(names: Sequence[str]) -> str:
-    quoted = [f'"{name}"' for name in names]
+    """Names in a sentence; copies of a sticker have the same one."""
+    quoted = [f'"{name}"' for name in dict.fromkeys(names)]
+    more = len(quoted) - _MOST_NAMES
+    if more > 0:
+        return ", ".join(quoted[:_MOST_NAMES]) + f" and {more} more"
     return quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + f" and {quoted[-1]}"

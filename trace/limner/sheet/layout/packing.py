@@ -22,7 +22,7 @@ from numpy import fft
 from numpy.typing import NDArray
 from shapely import affinity
 
-from limner.model.arrays import Floats
+from limner.model.arrays import Flags, Floats
 from limner.model.sheet import Box
 from limner.sheet.layout.pose import Pose
 
@@ -185,19 +185,29 @@ class _Search:
     def _overlaps(self) -> Floats:
         """Overlap of each outline with each other one and, in the last column, with obstacles."""
         overlaps = np.zeros((self.count, self.count + 1))
+        near = self._near()
         canvas = np.zeros(self.shape)
         for item in self.placed:
             depth, window = self._window(item)
             canvas[window] = depth
             covered = depth > 0
             overlaps[item, -1] = self.blocked[window][covered].sum()
-            for other in self.placed:
+            for other in np.flatnonzero(near[item]):
                 if other != item:
-                    other_depth, other_window = self._window(other)
+                    other_depth, other_window = self._window(int(other))
                     overlaps[other, item] = canvas[other_window][other_depth > 0].sum()
             canvas[window] = 0.0
         overlaps[overlaps < _NO_OVERLAP] = 0.0
         return overlaps
+
+    def _near(self) -> Flags:
+        """Which placed outlines have cells in a common box, shape (n, n)."""
+        boxes = np.zeros((self.count, 4))
+        for item in self.placed:
+            _, (rows, columns) = self._window(item)
+            boxes[item] = rows.start, columns.start, rows.stop, columns.stop
+        low, high = boxes[:, None, :2], boxes[None, :, 2:]
+        return np.asarray((low < high).all(axis=2) & (low < high).all(axis=2).T)
 
     def _fits(self, stamp: _Stamp) -> bool:
         height, width = stamp.depth.shape
@@ -247,9 +257,7 @@ class _Search:
         return _depth(_sampled(region, self.origin[0], self.origin[1], self.cell, self.shape))
 
 
-def _sampled(
-    region: Region, left: float, top: float, cell: float, shape: tuple[int, int]
-) -> NDArray[np.bool_]:
+def _sampled(region: Region, left: float, top: float, cell: float, shape: tuple[int, int]) -> Flags:
     """Cells whose centres lie in a region."""
     rows, columns = np.indices(shape)
     shapely.prepare(region)
