@@ -90,4 +90,4 @@ def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Dr
     with watch.stage("curves"):
         curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
         drawing = trace_curves(regions, curves, mapped.zones)
-    return Drawn(even_out(drawing, mapped.mirrored, watch), smoothing_mm)
+    return Drawn(even_out(drawing, mapped.mirrored, smoothing_mm, watch), smoothing_mm)

@@ -67,17 +67,24 @@ def _enlarged(graph: LineGraph, factor: float) -> LineGraph:
     return LineGraph(graph.nodes * factor, tuple(edges), graph.line_width_mm * factor)
 
 
-def even_out(drawing: Drawing, mirrored: Sequence[Mirrored], watch: Stopwatch) -> Drawing:
+def even_out(
+    drawing: Drawing, mirrored: Sequence[Mirrored], smoothing_mm: float, watch: Stopwatch
+) -> Drawing:
     """Replace one half of each mirrored figure by the exact reflection of the other.
+
+    What a seam moves, it moves by no more than the smoothing, and not out of its line.
 
     Returns
     -------
     Drawing
         Symmetric to rounding, but for what is to stay one-sided.
     """
+    stray_mm = min(smoothing_mm, 0.5 * drawing.line_width_mm)
     for one in mirrored:
         with watch.stage("symmetry"):
             from limner.symmetry import mirror_drawing
 
-            drawing = mirror_drawing(drawing, one.axis, one_sided=one.one_sided, within=one.within)
+            drawing = mirror_drawing(
+                drawing, one.axis, stray_mm=stray_mm, one_sided=one.one_sided, within=one.within
+            )
     return drawing

@@ -25,7 +25,7 @@ from limner.model.geometry import Axis, CubicPath
 from limner.symmetry.frame import Frame, frame_of, seen_sides
 from limner.symmetry.paths.cut import cut_path
 from limner.symmetry.paths.one_sided import around_shapes, keep_drawn
-from limner.symmetry.paths.seam import SEAM_DEG, join_to_reflection, reflect_path
+from limner.symmetry.paths.seam import join_to_reflection, reflect_path
 
 __all__ = ["mirror_drawing"]
 
@@ -40,7 +40,7 @@ def mirror_drawing(
     drawing: Drawing,
     axis: Axis,
     *,
-    seam_deg: float = SEAM_DEG,
+    stray_mm: float | None = None,
     one_sided: Collection[str] = (),
     within: Sequence[Floats] | None = None,
 ) -> Drawing:
@@ -52,9 +52,9 @@ def mirror_drawing(
         The drawing.
     axis : Axis
         The axis; where `axis.keep` is None, the side with more ink is kept.
-    seam_deg : float
-        A line that meets the axis within this angle of perpendicular runs smoothly across it; one that meets
-        it more steeply makes a corner there.
+    stray_mm : float or None
+        How far a seam may lead away from what was drawn to be smooth; None: half a line's width, so that
+        the border of a fill stays under its line. Where that does not do, the seam is a corner.
     one_sided : collection of str
         Names of shapes that stay as they are drawn, on whichever side; so does the ink in and around
         areas of these names (`limner.symmetry.paths.one_sided`).
@@ -85,7 +85,7 @@ def mirror_drawing(
     if axis.keep is None:
         axis = replace(axis, keep=_fuller_side(drawing, axis))
     unmirrored = {s.name for s in drawing.shapes if s.name in one_sided or not _is_within(s, within)}
-    mirror = _Mirror(drawing, axis, seam_deg, unmirrored)
+    mirror = _Mirror(drawing, axis, 0.5 * drawing.line_width_mm if stray_mm is None else stray_mm, unmirrored)
     fills = mirror.layer(drawing.fills)
     lines = mirror.layer(drawing.lines)
     around = around_shapes(
@@ -107,9 +107,9 @@ def mirror_drawing(
 class _Mirror:
     """One run over a drawing: the names already given out, and the twins still to be found."""
 
-    def __init__(self, drawing: Drawing, axis: Axis, seam_deg: float, unmirrored: Collection[str]) -> None:
+    def __init__(self, drawing: Drawing, axis: Axis, stray_mm: float, unmirrored: Collection[str]) -> None:
         self.frame = frame_of(axis)
-        self.seam_deg = seam_deg
+        self.stray_mm = stray_mm
         self.unmirrored = unmirrored
         left, right = seen_sides(axis)
         self.sides = (left, right) if axis.keep == "left" else (right, left)
@@ -141,7 +141,7 @@ class _Mirror:
                 paths.append(whole)
                 images.append(reflect_path(whole, self.frame))
             for piece in pieces:
-                joined = join_to_reflection(piece, self.frame, self.seam_deg)
+                joined = join_to_reflection(piece, self.frame, self.stray_mm)
                 strayed = max(strayed, joined.strayed_mm)
                 paths.append(joined.path)
                 across = True

@@ -7,26 +7,28 @@ exactly the boundary that it met before.
 
 Where a piece meets the axis near perpendicular its last handle is turned to be exactly perpendicular, which
 makes the seam smooth; its handle lengths and the place of its end along the axis are then chosen by least
-squares so that the segment strays least from where it was drawn. Straight segments that meet across the axis
-become one.
+squares so that the segment strays least from where it was drawn. Where the whole segment would stray too far,
+only its end is turned; where that does not do either, the seam is a corner. Straight segments that meet
+across the axis become one.
 
 Limits: a piece that arrives more steeply than the seam angle makes a corner, even where a smooth curve of a
 larger bend was meant.
 """
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from limner.geometry.cubics import evaluate, straight_segments
-from limner.model.arrays import Floats
+from limner.geometry.cubics import evaluate, split_segment, straight_segments
+from limner.model.arrays import Flags, Floats
 from limner.model.geometry import CubicPath
 from limner.symmetry.frame import Frame
 from limner.symmetry.paths.cut import Piece
 
-__all__ = ["SEAM_DEG", "Joined", "join_to_reflection", "reflect_path"]
+__all__ = ["Joined", "join_to_reflection", "reflect_path"]
 
 
 # Lines drawn to end on an axis arrive within this angle of perpendicular where a smooth line is meant.
@@ -37,6 +39,14 @@ EXACT_RAD = 1e-7
 
 # A straight segment is turned perpendicular only within this angle; beyond it a ridge is meant.
 STRAIGHT_SEAM_DEG = 3.0
+
+# Of the last segment, the longest end is turned that strays little enough: all of it, or this share of it (in
+# its parameter), or of that again, and so on, so many times at most (down to half a hundredth).
+END_SHARE, MOST_SHARES = 0.7, 15
+
+# An end that is turned is at least so many times as long as it may stray: turned by the whole seam angle it
+# strays by a ninth of its length, so that what is shorter bends no more than a corner would.
+SHORTEST_BEND_STRAYS = 4.0
 
 # A handle shorter than this has no direction of its own.
 NO_HANDLE_MM = 1e-9
@@ -74,7 +84,7 @@ def reflect_path(path: CubicPath, frame: Frame) -> CubicPath:
     return CubicPath(mirrored, path.straight[::-1], smooth, path.closed)
 
 
-def join_to_reflection(piece: Piece, frame: Frame, seam_deg: float) -> Joined:
+def join_to_reflection(piece: Piece, frame: Frame, stray_mm: float) -> Joined:
     """Close a piece with its own mirror image.
 
     Parameters
@@ -83,8 +93,8 @@ def join_to_reflection(piece: Piece, frame: Frame, seam_deg: float) -> Joined:
         Runs from the axis to the axis on the kept side.
     frame : Frame
         The axis.
-    seam_deg : float
-        Largest angle from perpendicular at which the seam is smooth.
+    stray_mm : float
+        How far a smooth seam may lead away from what was drawn; where that does not do, there is a corner.
 
     Returns
     -------
@@ -92,24 +102,41 @@ def join_to_reflection(piece: Piece, frame: Frame, seam_deg: float) -> Joined:
         Its path starts on the axis where the piece starts (or, where a straight segment runs across the
         axis there, at the piece's first node after it).
     """
-    segments, straight = piece.segments.copy(), piece.straight.copy()
-    drawn = segments.copy()
+    end = _arrived(_Run(piece.segments, piece.straight, piece.smooth[1:]), frame, stray_mm)
     # The start of the piece is treated as the end of the piece walked backwards.
-    start = _arrive(segments[::-1, ::-1], straight[::-1], piece.smooth[1:][::-1], frame, seam_deg)
-    end = _arrive(segments, straight, piece.smooth[1:], frame, seam_deg)
-    strayed = _strayed(drawn, segments)
+    start = _arrived(end.run.backwards(), frame, stray_mm)
+    run = start.run.backwards()
 
-    mirrored = _mirrored_back(segments, frame)
-    loop = np.concatenate([segments, mirrored])
-    flags = np.concatenate([straight, straight[::-1]])
-    inner = piece.smooth[1:]
-    smooth = np.concatenate([[start != "corner"], inner, [end != "corner"], inner[::-1]])
-    if end == "straight":
-        loop, flags, smooth = _merge_across(loop, flags, smooth, len(segments) - 1)
-    if start == "straight" and len(loop) > 2:
+    loop = np.concatenate([run.segments, _mirrored_back(run.segments, frame)])
+    flags = np.concatenate([run.straight, run.straight[::-1]])
+    smooth = np.concatenate([[start.how != "corner"], run.smooth, [end.how != "corner"], run.smooth[::-1]])
+    if end.how == "straight":
+        loop, flags, smooth = _merge_across(loop, flags, smooth, len(run.segments) - 1)
+    if start.how == "straight" and len(loop) > 2:
         loop, flags, smooth = np.roll(loop, -1, axis=0), np.roll(flags, -1), np.roll(smooth, -1)
         loop, flags, smooth = _merge_across(loop, flags, smooth, len(loop) - 2)
-    return Joined(CubicPath(loop, flags, smooth, closed=True), strayed)
+    return Joined(CubicPath(loop, flags, smooth, closed=True), max(start.strayed_mm, end.strayed_mm))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """Segments from the axis to the axis; `smooth` tells of the nodes between them, one fewer."""
+
+    segments: Floats
+    straight: Flags
+    smooth: Flags
+
+    def backwards(self) -> "_Run":
+        return _Run(self.segments[::-1, ::-1], self.straight[::-1], self.smooth[::-1])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Arrival:
+    """A run whose last segment meets the axis as it should: smoothly, in a corner, or straight across it."""
+
+    run: _Run
+    how: Literal["smooth", "corner", "straight"]
+    strayed_mm: float = 0.0
 
 
 def _mirrored_back(segments: Floats, frame: Frame) -> Floats:
@@ -119,38 +146,28 @@ def _mirrored_back(segments: Floats, frame: Frame) -> Floats:
     return np.asarray(mirrored)
 
 
-def _merge_across(
-    loop: Floats, straight: NDArray[np.bool_], smooth: NDArray[np.bool_], index: int
-) -> tuple[Floats, NDArray[np.bool_], NDArray[np.bool_]]:
+def _merge_across(loop: Floats, straight: Flags, smooth: Flags, index: int) -> tuple[Floats, Flags, Flags]:
     """One straight segment in place of the two at `index` and `index + 1`."""
     merged = straight_segments(np.stack([loop[index, 0], loop[index + 1, 3]]))
     loop = np.concatenate([loop[:index], merged, loop[index + 2 :]])
     return loop, np.delete(straight, index + 1), np.delete(smooth, index + 1)
 
 
-def _arrive(
-    segments: Floats, straight: NDArray[np.bool_], smooth: NDArray[np.bool_], frame: Frame, seam_deg: float
-) -> str:
-    """Make the last segment meet the axis as it should, in place.
-
-    Returns "smooth", "corner" or "straight" (one straight segment runs across the axis).
-    `smooth[-1]` says whether the path is smooth where the last segment starts.
-    """
-    last = segments[-1]
-    leaving = _leaving(last)
+def _arrived(run: _Run, frame: Frame, stray_mm: float) -> _Arrival:
+    """The run with its last segment turned perpendicular to the axis, where it was meant to be."""
     normal = np.array(frame.normal)
+    leaving = _leaving(run.segments[-1])
     angle = math.atan2(abs(_cross(leaving, normal)), -float(leaving @ normal))
-    if straight[-1]:
-        if angle > math.radians(min(seam_deg, STRAIGHT_SEAM_DEG)):
-            return "corner"
-        if angle > EXACT_RAD:
-            _level_straight(segments, straight, smooth, frame)
-        return "straight"
-    if angle > math.radians(seam_deg):
-        return "corner"
-    if angle > EXACT_RAD:
-        segments[-1] = _turned(last, normal)
-    return "smooth"
+    straight = bool(run.straight[-1])
+    if angle <= EXACT_RAD:
+        return _Arrival(run, "straight" if straight else "smooth")
+    if angle > math.radians(STRAIGHT_SEAM_DEG if straight else SEAM_DEG):
+        return _Arrival(run, "corner")
+    turned = [_levelled(run, frame)] if straight else _turned_ends(run, normal, stray_mm)
+    for candidate in turned:
+        if candidate.strayed_mm <= stray_mm:
+            return candidate
+    return _Arrival(run, "corner")
 
 
 def _leaving(segment: Floats) -> Floats:
@@ -166,21 +183,42 @@ def _cross(a: Floats, b: Floats) -> float:
     return float(a[0] * b[1] - a[1] * b[0])
 
 
-def _level_straight(
-    segments: Floats, straight: NDArray[np.bool_], smooth: NDArray[np.bool_], frame: Frame
-) -> None:
-    """Turn the last, straight segment perpendicular about its start, and the handle before it alike."""
+def _levelled(run: _Run, frame: Frame) -> _Arrival:
+    """The last, straight segment turned perpendicular about its start, and the handle before it alike."""
+    segments = run.segments.copy()
     start = segments[-1, 0].copy()
-    before = segments[-1, 3] - start
-    end = frame.foot(start)
+    before, end = segments[-1, 3] - start, frame.foot(start)
     segments[-1] = straight_segments(np.stack([start, end]))[0]
-    if len(segments) < 2 or straight[-2] or not smooth[-1]:
-        return
-    after = end - start
-    turn = math.atan2(_cross(before, after), float(before @ after))
-    handle = segments[-2, 2] - start
-    cos, sin = math.cos(turn), math.sin(turn)
-    segments[-2, 2] = start + np.array([cos * handle[0] - sin * handle[1], sin * handle[0] + cos * handle[1]])
+    if len(segments) > 1 and not run.straight[-2] and run.smooth[-1]:
+        after = end - start
+        turn = math.atan2(_cross(before, after), float(before @ after))
+        (x, y), cos, sin = segments[-2, 2] - start, math.cos(turn), math.sin(turn)
+        segments[-2, 2] = start + np.array([cos * x - sin * y, sin * x + cos * y])
+    strayed = max(_strayed(old, new) for old, new in zip(run.segments[-2:], segments[-2:], strict=True))
+    return _Arrival(_Run(segments, run.straight, run.smooth), "straight", strayed)
+
+
+def _turned_ends(run: _Run, normal: Floats, stray_mm: float) -> Iterator[_Arrival]:
+    """The last segment turned, all of it or only its end, the longest end first.
+
+    The shorter the end that turns, the less it strays and the tighter it bends; an end that is not much
+    longer than it may stray is a corner.
+    """
+    last = run.segments[-1]
+    whole = _turned(last, normal)
+    yield _Arrival(
+        _Run(np.concatenate([run.segments[:-1], whole[None]]), run.straight, run.smooth),
+        "smooth",
+        _strayed(last, whole),
+    )
+    for k in range(1, MOST_SHARES + 1):
+        head, tail = split_segment(last, 1.0 - END_SHARE**k)
+        if float(np.hypot(*(tail[3] - tail[0]))) < SHORTEST_BEND_STRAYS * stray_mm:
+            return
+        end = _turned(tail, normal)
+        segments = np.concatenate([run.segments[:-1], head[None], end[None]])
+        longer = _Run(segments, np.append(run.straight, False), np.append(run.smooth, True))
+        yield _Arrival(longer, "smooth", _strayed(tail, end))
 
 
 def _turned(segment: Floats, normal: Floats) -> Floats:
@@ -217,12 +255,11 @@ def _turned(segment: Floats, normal: Floats) -> Floats:
 
 
 def _strayed(drawn: Floats, joined: Floats) -> float:
-    """Largest distance, both ways, between the curves of the segments that changed."""
-    changed = (drawn != joined).any(axis=(1, 2))
-    if not changed.any():
+    """Largest distance, both ways, between two segments, shape (4, 2) each."""
+    if (drawn == joined).all():
         return 0.0
-    before, after = evaluate(drawn[changed], _DENSE), evaluate(joined[changed], _DENSE)
-    return max(max(_off(one, other), _off(other, one)) for one, other in zip(before, after, strict=True))
+    before, after = evaluate(np.stack([drawn, joined]), _DENSE)
+    return max(_off(before, after), _off(after, before))
 
 
 def _off(points: Floats, polyline: Floats) -> float:
