@@ -18,6 +18,7 @@ from sketchmaker.outside import openmoji_codes, openmoji_color_raster, openmoji_
 from sketchmaker.rasters import enclosed_areas
 
 __all__ = [
+    "PAGE_MM",
     "PX",
     "STROKE",
     "Tally",

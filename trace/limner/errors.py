@@ -15,7 +15,20 @@ __all__ = ["GeometryError", "InputError", "LimnerError", "OutputError"]
 
 
 class LimnerError(Exception):
-    """The root of every error that limner raises on purpose."""
+    """The root of every error that limner raises on purpose.
+
+    Parameters
+    ----------
+    sentence : str
+        What is wrong, where, and what to do about it.
+    about : tuple of str or int
+        Path, within the tables of one sketch, of the key that is at fault, such as ("touch", 2, "width"): who
+        has the file puts its line before the sentence. Empty where no table is.
+    """
+
+    def __init__(self, sentence: str = "", about: tuple[str | int, ...] = ()) -> None:
+        super().__init__(sentence)
+        self.about = about
 
 
 class InputError(LimnerError):

@@ -55,20 +55,21 @@ def _trace() -> _Parser:
         description="Traces photographed or scanned sketches into closed, filled shapes.",
         epilog="With several sketches, or a folder of them, -o, --report and --proof name folders: "
         "NAME.svg, NAME.json and NAME-proof.png go there. A sketch that cannot be traced does not stop the "
-        "others; it is named at the end.",
+        "others; it is named at the end. With --areas, NAME.toml goes to the folder named there.",
     )
     add = trace.add_argument
     add("sketch", metavar="SKETCH", nargs="+", help="JPEG, PNG, TIFF, WebP or HEIC; it is only read")
     add("-o", "--output", metavar="OUT.svg", help="where to write (default: beside the sketch)")
     add("--report", metavar="OUT.json", help="write what was found as JSON")
     add("--proof", metavar="OUT.png", help="write a picture of what happened")
+    add("--areas", metavar="OUT.toml", help="write the areas as found, for --zones to read")
     add("--width", metavar="LEN", help="true width of the whole page")
     add("--smoothing", metavar="LEN", help="largest distance between curve and drawn line")
     add("--nodes", metavar="N", help="budget of nodes for the whole drawing")
     add("--mirror", metavar="off|auto", default="off", help="complete a half-drawn figure (default: off)")
     add("--paper", metavar="SIZE", default="auto", help="auto, none, or an ISO 216 size such as A4")
     add("--lines", metavar="drawn|even|none", default="drawn", help="how ink is drawn (default: drawn)")
-    add("--zones", metavar="FILE.toml", help="[[area]] and [[zone]] tables for this sketch")
+    add("--zones", metavar="FILE.toml", help="[[area]], [[zone]] and [[touch]] tables for this sketch")
     trace.set_defaults(run=_run_trace)
     return trace
 

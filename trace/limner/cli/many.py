@@ -16,7 +16,7 @@ __all__ = ["is_many", "run_many", "sketches_of"]
 # A folder is searched for these; a sketch that is named is told by its content alone.
 _PICTURES = {".bmp", ".gif", ".heic", ".heif", ".jpe", ".jpeg", ".jpg", ".png", ".tif", ".tiff", ".webp"}
 
-_ENDINGS = {"svg": ".svg", "report": ".json", "proof": "-proof.png"}
+_ENDINGS = {"svg": ".svg", "report": ".json", "proof": "-proof.png", "areas": ".toml"}
 
 _EXAMPLE = "-o FOLDER"
 
@@ -111,7 +111,12 @@ def _folders(arguments: argparse.Namespace) -> dict[str, Path]:
     """Where each kind of file goes."""
     if arguments.output is None:
         raise InputError(f"Several sketches need a folder for their shapes: add {_EXAMPLE}.")
-    asked = {"svg": arguments.output, "report": arguments.report, "proof": arguments.proof}
+    asked = {
+        "svg": arguments.output,
+        "report": arguments.report,
+        "proof": arguments.proof,
+        "areas": arguments.areas,
+    }
     folders = {kind: Path(name) for kind, name in asked.items() if name is not None}
     for folder in folders.values():
         if folder.exists() and not folder.is_dir():

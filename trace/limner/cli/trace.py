@@ -3,12 +3,14 @@
 import argparse
 import gc
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from limner.cli.many import is_many, run_many
 from limner.cli.terminal import StageDisplay, note, say
-from limner.errors import InputError
+from limner.errors import InputError, LimnerError
 
 __all__ = ["run_trace"]
 
@@ -54,7 +56,8 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
 
     display = StageDisplay()
     load_ahead(*STAGES, "limner.pipeline.sketch.files", "limner.output.files")
-    result = trace(sketch, settings, display)
+    with _where_in(arguments.zones):
+        result = trace(sketch, settings, display)
 
     from limner.output import write_whole
     from limner.pipeline import trace_files
@@ -67,6 +70,19 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
         write_whole({targets[kind]: data for kind, data in contents.items()})
     _summary(sketch, targets["svg"], result)
     return 0
+
+
+@contextmanager
+def _where_in(zones: str | None) -> Iterator[None]:
+    """Put file and line before what is said about a table of the file that `--zones` names."""
+    try:
+        yield
+    except LimnerError as error:
+        if zones is None or not error.about:
+            raise
+        from limner.job import load_zones
+
+        raise type(error)(f"{load_zones(zones).where(error.about)}: {error}") from error
 
 
 def _settings(arguments: argparse.Namespace) -> Any:
@@ -95,6 +111,7 @@ def _tables(path: str | None) -> dict[str, Any]:
     return {
         "areas": tables.areas,
         "zones": tables.zones,
+        "touches": tables.touches,
         "mirror": tables.mirror,
         "folder": tables.path.parent,
     }
@@ -145,6 +162,7 @@ def _targets(arguments: argparse.Namespace, sketch: Path) -> dict[str, Path]:
         "svg": arguments.output or sketch.with_suffix(".svg"),
         "report": arguments.report,
         "proof": arguments.proof,
+        "areas": arguments.areas,
     }
     targets = {kind: Path(path) for kind, path in asked.items() if path is not None}
     for path in targets.values():

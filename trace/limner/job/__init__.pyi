@@ -10,6 +10,7 @@ from .settings import sticker_settings as sticker_settings
 from .tables import AreaTable as AreaTable
 from .tables import MirrorTable as MirrorTable
 from .tables import StickerTable as StickerTable
+from .tables import TouchTable as TouchTable
 from .tables import ZoneTable as ZoneTable
 from .zones import zone_value as zone_value
 
@@ -18,6 +19,7 @@ __all__ = [
     "Job",
     "MirrorTable",
     "StickerTable",
+    "TouchTable",
     "ZoneTable",
     "cut_settings",
     "job_palette",

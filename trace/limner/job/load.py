@@ -18,7 +18,16 @@ from limner.job.lines import KeyPath, nearest_line, toml_lines
 from limner.job.messages import at_line, explain, key_text
 from limner.job.pictures import is_picture
 from limner.job.syntax import syntax_problem
-from limner.job.tables import AreaTable, CutTable, JobTables, MirrorTable, SketchFile, StickerTable, ZoneTable
+from limner.job.tables import (
+    AreaTable,
+    CutTable,
+    JobTables,
+    MirrorTable,
+    SketchFile,
+    StickerTable,
+    TouchTable,
+    ZoneTable,
+)
 from limner.job.values import quoted
 from limner.model.sheet import Page
 
@@ -90,13 +99,12 @@ class Job:
 
     def where(self, path: KeyPath) -> str:
         """File and line of a key, to put before a message: "tide-pool.toml, line 12"."""
-        line = nearest_line(self.lines, path)
-        return self.path.name if line is None else f"{self.path.name}, line {line}"
+        return _where(self.path, self.lines, path)
 
 
 @dataclass(frozen=True, slots=True)
 class SketchTables:
-    """Areas and zones for a single sketch.
+    """Areas, zones and touches for a single sketch.
 
     Parameters
     ----------
@@ -108,12 +116,22 @@ class SketchTables:
         Parts with a smoothing or budget of their own.
     mirror : tuple of MirrorTable
         Axes, sides to keep and what stays one-sided; empty where nothing is to be mirrored.
+    touches : tuple of TouchTable
+        Corrections drawn on the sketch.
+    lines : dict of KeyPath to int
+        On which line each key stands, for messages about what later turns out to be wrong.
     """
 
     path: Path
     areas: tuple[AreaTable, ...]
     zones: tuple[ZoneTable, ...]
     mirror: tuple[MirrorTable, ...] = ()
+    touches: tuple[TouchTable, ...] = ()
+    lines: dict[KeyPath, int] = field(default_factory=dict, repr=False)
+
+    def where(self, path: KeyPath) -> str:
+        """File and line of a key, to put before a message: "zones.toml, line 12"."""
+        return _where(self.path, self.lines, path)
 
 
 def load_job(path: str | Path) -> Job:
@@ -142,7 +160,7 @@ def load_job(path: str | Path) -> Job:
 
 
 def load_zones(path: str | Path) -> SketchTables:
-    """Read a file of `[[area]]` and `[[zone]]` tables for a single sketch.
+    """Read a file of `[[area]]`, `[[zone]]` and `[[touch]]` tables for a single sketch.
 
     Raises
     ------
@@ -150,8 +168,15 @@ def load_zones(path: str | Path) -> SketchTables:
         As `load_job`.
     """
     path = Path(path)
-    tables, _, _ = _read(path, SketchFile)
-    return SketchTables(path, tuple(tables.area), tuple(tables.zone), tables.mirror)
+    tables, _, lines = _read(path, SketchFile)
+    return SketchTables(
+        path, tuple(tables.area), tuple(tables.zone), tables.mirror, tuple(tables.touch), lines
+    )
+
+
+def _where(file: Path, lines: dict[KeyPath, int], path: KeyPath) -> str:
+    line = nearest_line(lines, path)
+    return file.name if line is None else f"{file.name}, line {line}"
 
 
 def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, int]]:

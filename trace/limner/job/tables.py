@@ -32,6 +32,7 @@ from limner.sheet import CutForm
 
 __all__ = [
     "FORMS",
+    "TOUCHES",
     "AreaTable",
     "CutOverrides",
     "CutTable",
@@ -43,6 +44,7 @@ __all__ = [
     "SheetTable",
     "SketchFile",
     "StickerTable",
+    "TouchTable",
     "ZoneTable",
 ]
 
@@ -51,6 +53,12 @@ FORMS = get_args(CutForm)
 
 # A sheet narrower than this holds no sticker; one wider does not fit a press.
 _SMALLEST_SHEET_MM, _LARGEST_SHEET_MM = 20.0, 2000.0
+
+# A line drawn by hand has some hundreds of points, however long it is.
+_MOST_POINTS = 10_000
+
+TOUCHES = ("draw", "rub", "part", "pull")
+"""Kinds of touches."""
 
 Point = tuple[float, float]
 
@@ -129,6 +137,25 @@ def _polygon(value: Any) -> tuple[Point, ...]:
     return tuple(fraction_point(point) for point in value)
 
 
+def _line(value: Any) -> tuple[Point, ...]:
+    if not isinstance(value, list) or len(value) < 2:
+        raise ValueError("must be a line of at least two points, such as [[0.41, 0.30], [0.44, 0.31]]")
+    if len(value) > _MOST_POINTS:
+        raise ValueError(
+            f"has {len(value)} points, but may have {_MOST_POINTS}: leave out those that lie close"
+        )
+    points = tuple(fraction_point(point) for point in value)
+    if len(set(points)) < 2:
+        raise ValueError("must be a line of at least two different points")
+    return points
+
+
+def _from_to(value: Any) -> tuple[Point, Point]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError("must be two points, from and to, such as [[0.40, 0.30], [0.42, 0.30]]")
+    return fraction_point(value[0]), fraction_point(value[1])
+
+
 def _mirror(value: Any) -> Any:
     """No table for "off", an empty one for "auto"; one table, or several that each name their figure."""
     if value in ("off", "auto"):
@@ -164,6 +191,8 @@ def _tables(value: Any) -> Any:
 
 FractionBox = Annotated[tuple[float, float, float, float], BeforeValidator(_four_fractions)]
 AtFraction = Annotated[Point, BeforeValidator(_point)]
+LinePoints = Annotated[tuple[Point, ...], BeforeValidator(_line)]
+FromTo = Annotated[tuple[Point, Point], BeforeValidator(_from_to)]
 
 
 class _Table(BaseModel):
@@ -296,15 +325,51 @@ class ZoneTable(_Table):
         return self
 
 
+class TouchTable(_Table):
+    """`[[sticker.touch]]`: a correction drawn on the sketch; touches are taken in the file's order.
+
+    Exactly one of `draw`, `rub`, `part` (points that a line goes through, smoothly) and `pull` (two points:
+    from, to). `width` goes with the first two, `reach` with the last.
+    """
+
+    draw: LinePoints | None = None
+    rub: LinePoints | None = None
+    part: LinePoints | None = None
+    pull: FromTo | None = None
+    width: PositiveLength | None = None
+    reach: PositiveLength | None = None
+
+    @property
+    def kind(self) -> str:
+        """Which of them it is."""
+        return next(kind for kind in TOUCHES if getattr(self, kind) is not None)
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> "TouchTable":
+        given = [kind for kind in TOUCHES if getattr(self, kind) is not None]
+        if len(given) != 1:
+            raise ValueError(
+                f"needs exactly one of {', '.join(TOUCHES[:-1])} and {TOUCHES[-1]}, "
+                f"but has {' and '.join(given) or 'none'}"
+            )
+        if self.width is not None and given[0] not in ("draw", "rub"):
+            raise ValueError(f"has a width, which goes with draw and rub, not with {given[0]}")
+        if self.reach is not None and given[0] != "pull":
+            raise ValueError(f"has a reach, which goes with pull, not with {given[0]}")
+        return self
+
+
 AreaTables = Annotated[list[AreaTable], BeforeValidator(_tables)]
 ZoneTables = Annotated[list[ZoneTable], BeforeValidator(_tables)]
+TouchTables = Annotated[list[TouchTable], BeforeValidator(_tables)]
 
 
 class SketchFile(_Table):
-    """A file of areas and zones for a single sketch, and of its axis where that is set by hand."""
+    """A file of areas, zones and touches for a single sketch, and of its axis where that is set by hand."""
 
     area: AreaTables = []
     zone: ZoneTables = []
+    touch: TouchTables = []
     mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
 
 
@@ -334,6 +399,7 @@ class StickerTable(_Table):
     cut: CutOverrides = CutOverrides()
     area: AreaTables = []
     zone: ZoneTables = []
+    touch: TouchTables = []
 
 
 class LetteringTable(_Table):

@@ -10,9 +10,9 @@ from limner.model.arrays import frozen
 
 __all__ = ["Area", "Cycle", "Edge", "EdgeKind", "InkRing", "LineGraph", "RegionMap"]
 
-EdgeKind = Literal["line", "solid", "bridge", "guess"]
-"""What an edge is: a drawn line; a line through or along a solid black; a bridge over a gap; a guess around
-a part of the drawing that stays open."""
+EdgeKind = Literal["line", "solid", "bridge", "parting", "guess"]
+"""What an edge is: a drawn line; a line through or along a solid black; a bridge over a gap; a line that
+parts an area for its fills alone; a guess around a part of the drawing that stays open."""
 
 Cycle = tuple[tuple[int, bool], ...]
 """A closed walk along edges: (index of the edge, whether it is walked from its start to its end)."""

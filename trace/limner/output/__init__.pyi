@@ -7,11 +7,13 @@ from .sheet.report import sheet_report as sheet_report
 from .sheet.singles import sheet_singles as sheet_singles
 from .sheet.svg import sheet_svg as sheet_svg
 from .sheet.ticket import sheet_ticket as sheet_ticket
+from .sketch.areas import areas_file as areas_file
 from .sketch.proof import trace_proof as trace_proof
 from .sketch.report import trace_report as trace_report
 from .sketch.svg import drawing_svg as drawing_svg
 
 __all__ = [
+    "areas_file",
     "cut_length_mm",
     "drawing_svg",
     "sheet_pdf",

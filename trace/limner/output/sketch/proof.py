@@ -20,6 +20,7 @@ from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
 from limner.model.raster import ScaledPage
 from limner.output.markup import path_data
+from limner.output.sketch.guides import Window, names, ruler
 
 __all__ = ["trace_proof"]
 
@@ -32,8 +33,6 @@ _CAPTION_PX = 96.0
 _SKETCH_PX = 1800  # of the embedded sketch: enough for the panel on a dense screen
 _SKETCH_QUALITY = 88
 _NODE_PX = 2.6
-_Window = tuple[float, float, float, float]
-"""Left, top, width and height of what is shown, in millimetres of the drawing."""
 
 _PAPER = "#f4f1ea"
 _TEXT = "#33312c"
@@ -77,7 +76,9 @@ def trace_proof(
     width, height = 2 * panel_w + 3 * _MARGIN_PX, panel_h + 2 * _MARGIN_PX + _CAPTION_PX
     body = [
         f'<rect width="100%" height="100%" fill="{_PAPER}"/>',
-        _panel(_MARGIN_PX, scale, window, _sketch_panel(page, drawing, bridges, page_origin_mm, scale)),
+        _panel(
+            _MARGIN_PX, scale, window, _sketch_panel(page, drawing, bridges, page_origin_mm, window, scale)
+        ),
         _panel(2 * _MARGIN_PX + panel_w, scale, window, _filled(drawing.shapes)),
         _caption(caption, height),
         _scale_bar(width, height, scale),
@@ -89,7 +90,7 @@ def trace_proof(
     return _render(text)
 
 
-def _window(drawing: Drawing) -> _Window:
+def _window(drawing: Drawing) -> Window:
     """The part of the page around the drawing."""
     boxes = np.array([bounds(path) for shape in drawing.shapes for path in shape.paths]).reshape(-1, 4)
     if not len(boxes):
@@ -116,7 +117,7 @@ def _render(svg: str) -> bytes:
     )
 
 
-def _panel(x_px: float, scale: float, window: _Window, body: str) -> str:
+def _panel(x_px: float, scale: float, window: Window, body: str) -> str:
     """One panel in millimetres of the drawing, on white."""
     left, top, w, h = window
     return (
@@ -131,6 +132,7 @@ def _sketch_panel(
     drawing: Drawing,
     bridges: Sequence[NDArray[np.float64]],
     page_origin_mm: tuple[float, float],
+    window: Window,
     scale: float,
 ) -> str:
     px = 1.0 / scale
@@ -149,7 +151,14 @@ def _sketch_panel(
         + gaps
         + _axis(drawing.axis, drawing, px)
         + _nodes(drawing, px)
+        + names(drawing.shapes, px)
+        + ruler(window, _page_frame(page, page_origin_mm), px)
     )
+
+
+def _page_frame(page: ScaledPage, origin_mm: tuple[float, float]) -> Window:
+    height, width = page.grey.shape
+    return (*origin_mm, width * page.mm_per_px, height * page.mm_per_px)
 
 
 def _sketch(page: ScaledPage, origin_mm: tuple[float, float]) -> str:

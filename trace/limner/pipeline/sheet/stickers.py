@@ -187,6 +187,7 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
         lines=sticker.lines,
         areas=tuple(sticker.area),
         zones=tuple(sticker.zone),
+        touches=tuple(sticker.touch),
         folder=job.folder,
         screen_of={fill: palette.of(fill).screen for fill in fills},
     )
@@ -278,5 +279,5 @@ def _alone(job: Job, task: StickerTask) -> _Result:
 
 def _named(job: Job, task: StickerTask, error: LimnerError) -> LimnerError:
     """The same error with the sticker and its line in the job file."""
-    where = job.where(("sticker", task.number))
+    where = job.where(("sticker", task.number, *error.about))
     return type(error)(f'{where}: sticker "{task.settings.name}": {error}')

@@ -19,7 +19,7 @@ def trace_files(result: TraceResult, sketch: str, kinds: Sequence[str]) -> dict[
         What was traced.
     sketch : str
         Name of the sketch, for titles and captions.
-    kinds : sequence of {"svg", "report", "proof"}
+    kinds : sequence of {"svg", "report", "proof", "areas"}
         Which files to make.
 
     Returns
@@ -27,7 +27,7 @@ def trace_files(result: TraceResult, sketch: str, kinds: Sequence[str]) -> dict[
     dict of str to bytes
         One entry per kind.
     """
-    makers = {"svg": _svg, "report": _report, "proof": _proof}
+    makers = {"svg": _svg, "report": _report, "proof": _proof, "areas": _areas}
     return {kind: makers[kind](result, sketch) for kind in kinds}
 
 
@@ -38,6 +38,18 @@ def _svg(result: TraceResult, sketch: str) -> bytes:
 def _report(result: TraceResult, sketch: str) -> bytes:
     report = trace_report(result.drawing, shown(sketch), result.page.mm_per_photo_px, result.seconds)
     return (json.dumps(report, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
+
+
+def _areas(result: TraceResult, sketch: str) -> bytes:
+    """Areas as the map has them, each in the colour that it has in the drawing."""
+    from limner.output import areas_file
+
+    page, areas = result.page, result.regions.areas
+    height, width = page.grey.shape
+    frame = (*result.page_origin_mm, width * page.mm_per_px, height * page.mm_per_px)
+    filled = {shape.name: shape.fill for shape in result.drawing.fills}
+    fills = [area.fill or filled.get(area.name, "#ffffff") for area in areas]
+    return areas_file(areas, fills, frame, shown(sketch))
 
 
 def _proof(result: TraceResult, sketch: str) -> bytes:

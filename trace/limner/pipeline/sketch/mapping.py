@@ -14,6 +14,7 @@ from limner.pipeline.sketch.figure import Figure, Mirrored
 from limner.pipeline.sketch.mirroring import even_out
 from limner.pipeline.sketch.placing import area_rules, zone_values
 from limner.pipeline.sketch.settings import TraceSettings
+from limner.pipeline.sketch.touching import parting_lines, pulled
 from limner.regions import RegionSettings, build_graph, build_regions
 
 __all__ = ["Drawn", "SketchMap", "draw_map", "map_figure"]
@@ -72,8 +73,11 @@ def map_figure(figure: Figure, settings: TraceSettings, watch: Stopwatch) -> Ske
     with watch.stage("regions"):
         rules = area_rules(settings, figure.frame)
         graph = figure.graph or build_graph(figure.ink)
-        regions = build_regions(figure.ink, graph, RegionSettings(), figure.page, rules)
+        partings = parting_lines(settings, figure)
+        with partings.blamed():
+            regions = build_regions(figure.ink, graph, RegionSettings(), figure.page, rules, partings.lines)
         zones = zone_values(settings, regions, figure.frame)
+    regions = pulled(regions, settings, figure, watch)
     return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 # The models of a job take a fifth of a second to import, and most sketches come without.
 if TYPE_CHECKING:
     from limner.colour import ColourSpec
-    from limner.job import AreaTable, MirrorTable, ZoneTable
+    from limner.job import AreaTable, MirrorTable, TouchTable, ZoneTable
 
 __all__ = ["CURVES_ALONE", "TraceSettings"]
 
@@ -44,6 +44,8 @@ class TraceSettings:
         Names, colours and more for single areas.
     zones : tuple of ZoneTable
         Parts of the page with their own smoothing or budget.
+    touches : tuple of TouchTable
+        Corrections drawn on the sketch.
     folder : Path
         What the file names in `zones` are relative to.
     screen_of : mapping of str or ColourSpec to str
@@ -60,5 +62,6 @@ class TraceSettings:
     lines: Literal["drawn", "even", "none"] = "drawn"
     areas: tuple[AreaTable, ...] = ()
     zones: tuple[ZoneTable, ...] = ()
+    touches: tuple[TouchTable, ...] = ()
     folder: Path = Path()
     screen_of: Mapping[str | ColourSpec, str] = field(default_factory=dict)

@@ -112,6 +112,10 @@ def trace(
         del picture  # it holds the whole photograph
         from limner.pipeline.sketch.mirroring import complete_figure
 
+        if settings.touches:
+            from limner.pipeline.sketch.touching import touched_ink
+
+            ink = touched_ink(page, ink, settings, watch)
         return _drawn(complete_figure(page, ink, settings, watch), settings, watch)
 
 

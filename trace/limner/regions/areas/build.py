@@ -8,8 +8,11 @@ Limits: an area is one piece; rules that join areas without a common border leav
 fill, the second one numbered.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from limner.model.arrays import Floats
 from limner.model.raster import FlatPage, ScaledInk
 from limner.model.regionmap import Area, LineGraph, RegionMap
 from limner.regions.areas.fills import fill_areas
@@ -22,6 +25,7 @@ from limner.regions.faces.merging import merge_small_faces, sliver_width_mm
 from limner.regions.faces.walk import Faces, find_faces
 from limner.regions.gaps.bridging import close_gaps, default_largest_gap_mm
 from limner.regions.ink_outlines import trace_rings
+from limner.regions.parting import part_graph
 from limner.regions.settings import AreaRule, RegionSettings
 from limner.regions.silhouettes import add_silhouettes
 
@@ -41,6 +45,7 @@ def build_regions(
     settings: RegionSettings | None = None,
     page: FlatPage | None = None,
     area_rules: tuple[AreaRule, ...] = (),
+    partings: Sequence[Floats] = (),
 ) -> RegionMap:
     """Divide a drawing into areas.
 
@@ -56,6 +61,8 @@ def build_regions(
         The page in colour: areas that were coloured in take their fill from it.
     area_rules : tuple of AreaRule
         What the user wants of single areas.
+    partings : sequence of ndarray of float64, shape (n, 2)
+        Lines in millimetres that part areas for their fills alone.
 
     Returns
     -------
@@ -66,13 +73,15 @@ def build_regions(
     ------
     InputError
         A rule's point lies in no area.
+    GeometryError
+        A parting line joins nothing; the error is about its number.
     """
     settings = settings or RegionSettings()
     height, width = ink.coverage.shape
     page_mm = (width * ink.mm_per_px, height * ink.mm_per_px)
     largest = settings.largest_gap_mm
     largest = default_largest_gap_mm(graph) if largest is None else largest
-    graph = without_points(close_gaps(graph, largest, page_mm))
+    graph = part_graph(without_points(close_gaps(graph, largest, page_mm)), partings)
     rings = trace_rings(ink)
     if not graph.edges:
         return RegionMap(*page_mm, graph, (), (), rings)

@@ -1,0 +1,166 @@
+"""Touches through the whole trace: from tables in fractions of the page to shapes."""
+
+import cv2
+import numpy as np
+import pytest
+
+from helpers_touches import SIZE, strokes
+from limner.cli.main import main
+from limner.errors import GeometryError, InputError
+from limner.job import MirrorTable, TouchTable
+from limner.pipeline import TraceSettings, trace
+
+# A square of 60 mm on a page of 100 mm.
+SQUARE = ([[80, 80], [320, 80]], [[320, 80], [320, 320]], [[320, 320], [80, 320]], [[80, 320], [80, 80]])
+SETTINGS = {"width_mm": 100.0, "paper": "none"}
+
+
+@pytest.fixture(scope="module")
+def square(tmp_path_factory):
+    return write(tmp_path_factory.mktemp("touching") / "square.png", *SQUARE)
+
+
+def write(path, *lines):
+    cv2.imwrite(str(path), (255 - 225 * strokes(*lines)).astype(np.uint8))
+    return path
+
+
+def touch(**keys):
+    return TouchTable.model_validate(keys)
+
+
+def traced(path, *touches, **more):
+    return trace(path, TraceSettings(**(SETTINGS | more), touches=touches))
+
+
+def areas(result):
+    return sorted(shape.area_mm2 for shape in result.drawing.fills if shape.role == "area")
+
+
+def test_a_drawn_line_closes_an_area(square):
+    assert len(areas(traced(square))) == 1
+    (small, large) = areas(traced(square, touch(draw=[[0.5, 0.2], [0.5, 0.8]])))
+    assert small == pytest.approx(large, rel=0.02)
+    assert small == pytest.approx(60 * 30, rel=0.02)
+
+
+def test_a_parting_line_parts_fills_and_is_never_inked(square):
+    plain = traced(square)
+    parted = traced(square, touch(part=[[0.5, 0.2], [0.5, 0.8]]))
+    assert len(areas(parted)) == 2
+    assert np.array_equal(parted.ink.coverage, plain.ink.coverage)
+    assert all(shape.bridged_gaps == 0 for shape in parted.drawing.fills)
+    assert len(parted.drawing.lines) == len(plain.drawing.lines)
+
+
+def test_both_neighbours_of_a_parting_line_hold_the_same_curve(square):
+    parted = traced(square, touch(part=[[0.5, 0.2], [0.45, 0.5], [0.5, 0.8]]))
+    nodes = [
+        {tuple(node) for path in shape.paths for node in path.nodes.tolist()}
+        for shape in parted.drawing.fills
+        if shape.role == "area"
+    ]
+    assert len(nodes) == 2
+    assert len(nodes[0] & nodes[1]) >= 2
+
+
+def test_a_rubbed_line_opens_what_it_closed(tmp_path):
+    path = write(tmp_path / "halved.png", *SQUARE, [[200, 80], [200, 320]])
+    assert len(areas(traced(path))) == 2
+    rubbed = traced(path, touch(rub=[[0.5, 0.23], [0.5, 0.77]]))
+    assert len(areas(rubbed)) == 1
+    assert areas(rubbed)[0] == pytest.approx(60 * 60, rel=0.02)
+
+
+def test_a_pulled_side_takes_its_fill_along(square):
+    before, after = (
+        areas(traced(square)),
+        areas(traced(square, touch(pull=[[0.8, 0.5], [0.85, 0.5]], reach=20))),
+    )
+    assert after[0] > before[0] + 20.0
+
+
+def test_touches_hold_in_their_order(square):
+    line = [[0.5, 0.3], [0.5, 0.7]]
+    drawn_last = traced(square, touch(rub=line), touch(draw=line))
+    rubbed_last = traced(square, touch(draw=line), touch(rub=line))
+    assert drawn_last.ink.mask[200, 200]
+    assert not rubbed_last.ink.mask[200, 200]
+
+
+def test_a_width_is_that_of_the_finished_drawing(square):
+    wide = traced(square, touch(draw=[[0.3, 0.5], [0.7, 0.5]], width=1.5), drawing_width_mm=31.0)
+    column = wide.ink.coverage[:, wide.ink.coverage.shape[1] // 2]
+    middle = column[len(column) // 3 : -len(column) // 3].sum() * wide.ink.mm_per_px
+    assert middle == pytest.approx(1.5, abs=0.05)
+
+
+def test_a_touch_on_the_replaced_side_counts_on_the_kept_one(tmp_path):
+    # Half a house: its right side ends on the axis at the middle of the page.
+    path = write(
+        tmp_path / "half.png", [[200, 60], [90, 150]], [[90, 150], [90, 330]], [[90, 330], [200, 330]]
+    )
+    mirror = {"mirror": TraceSettings().mirror}
+
+    mirror = {"mirror": (MirrorTable.model_validate({"at": [0.5, 0.5], "angle": 90, "keep": "left"}),)}
+    left = traced(path, touch(draw=[[0.25, 0.5], [0.4, 0.55]]), **mirror)
+    right = traced(path, touch(draw=[[0.75, 0.5], [0.6, 0.55]]), **mirror)
+    assert len(left.drawing.lines) == len(right.drawing.lines)
+    assert np.array_equal(left.ink.coverage, right.ink.coverage)
+
+
+@pytest.mark.parametrize(
+    ("keys", "sentence"),
+    [
+        ({"draw": [[0.1, 0.1]]}, "at least two points"),
+        ({"draw": [[0.1, 0.1], [0.1, 0.1]]}, "two different points"),
+        ({"draw": [[0.1, 0.1], [0.2, 0.1]], "rub": [[0.1, 0.1], [0.2, 0.1]]}, "has draw and rub"),
+        ({"width": 2}, "has none"),
+        ({"draw": [[0.1, 0.1], [0.2, 0.1]], "width": 0}, "more than zero"),
+        ({"draw": [[0.1, 0.1], [0.2, 0.1]], "reach": 2}, "goes with pull"),
+        ({"pull": [[0.1, 0.1], [0.2, 0.1]], "width": 2}, "goes with draw and rub"),
+        ({"pull": [[0.1, 0.1], [0.2, 0.1], [0.3, 0.1]]}, "two points, from and to"),
+        ({"rub": [[k / 100_000, 0.5] for k in range(100_000)]}, "may have 10000"),
+    ],
+)
+def test_what_is_no_touch_is_refused(keys, sentence):
+    with pytest.raises(ValueError, match=sentence):
+        TouchTable.model_validate(keys)
+
+
+def test_a_line_wider_than_half_the_page_is_refused(square):
+    with pytest.raises(InputError, match="more than half of the page") as caught:
+        traced(square, touch(rub=[[0.1, 0.1], [0.2, 0.1]], width=60))
+    assert caught.value.about == ("touch", 0, "width")
+
+
+def test_a_pull_without_a_line_names_its_table(square):
+    with pytest.raises(GeometryError, match="finds no line within its reach") as caught:
+        traced(square, touch(draw=[[0.3, 0.5], [0.7, 0.5]]), touch(pull=[[0.5, 0.65], [0.5, 0.7]], reach=2))
+    assert caught.value.about == ("touch", 1)
+
+
+def test_the_command_puts_file_and_line_before_the_sentence(square, tmp_path, capsys):
+    zones = tmp_path / "zones.toml"
+    zones.write_text(
+        "[[touch]]\ndraw = [[0.3, 0.5], [0.7, 0.5]]\n\n[[touch]]\npart = [[0.4, 0.4], [0.45, 0.4]]\n"
+    )
+    assert main(["trace", str(square), "--zones", str(zones), "-o", str(tmp_path / "out.svg")]) == 2
+    assert "zones.toml, line 4: this touch parts no area" in capsys.readouterr().err
+    zones.write_text("[[touch]]\ndraw = [[0.3, 0.5], [1.2, 0.5]]\n")
+    assert main(["trace", str(square), "--zones", str(zones), "-o", str(tmp_path / "out.svg")]) == 2
+    assert "zones.toml, line 2: draw of [[touch]]" in capsys.readouterr().err
+
+
+def test_the_areas_that_are_written_give_the_same_drawing(square, tmp_path):
+    first, areas_toml = tmp_path / "first.svg", tmp_path / "areas.toml"
+    assert main(["trace", str(square), "-o", str(first), "--areas", str(areas_toml)]) == 0
+    again = tmp_path / "again.svg"
+    assert main(["trace", str(square), "-o", str(again), "--zones", str(areas_toml)]) == 0
+    assert first.read_bytes() == again.read_bytes()
+
+
+def test_a_line_all_over_the_page_takes_bounded_work(square):
+    points = np.random.default_rng(3).uniform(0.02, 0.98, (2_000, 2)).tolist()
+    result = traced(square, touch(draw=points), touch(rub=points))
+    assert result.ink.coverage.shape == (SIZE, SIZE)

@@ -1,0 +1,173 @@
+"""What the illustrator corrects on her sketch: from tables in fractions of the page to each stage.
+
+Ink is drawn and rubbed out before anything else looks at it; areas are parted as they are found; lines are
+pulled over on the finished map. A touch on the side of a figure that mirroring replaces counts as one on
+the side that is kept: it is reflected first.
+
+Limits: touches of one kind hold in the order in which they stand, but lines are drawn and rubbed out first
+and pulled last. Widths are those of the drawing as it would be without touches. In an area that stays
+one-sided, a touch on the side that is replaced is reflected, too.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from limner.errors import InputError, LimnerError
+from limner.geometry.rings import inside_rings
+from limner.model.arrays import Floats
+from limner.model.raster import ScaledInk, ScaledPage
+from limner.model.regionmap import RegionMap
+from limner.model.touch import InkTouch, Pull
+from limner.pipeline.processes.progress import Stopwatch
+from limner.pipeline.sketch.figure import Figure, Mirrored
+from limner.pipeline.sketch.mirroring import complete_figure
+from limner.pipeline.sketch.placing import PageFrame
+from limner.pipeline.sketch.settings import TraceSettings
+
+if TYPE_CHECKING:
+    from limner.job import TouchTable
+
+__all__ = ["PartingLines", "parting_lines", "pulled", "touched_ink"]
+
+# Samples of a parting line lie this far apart, in line widths: finer than it is fitted.
+_SPACING_LINE_WIDTHS = 0.25
+
+
+def touched_ink(
+    page: ScaledPage,
+    ink: ScaledInk,
+    settings: TraceSettings,
+    watch: Stopwatch,
+) -> ScaledInk:
+    """The ink with what was drawn and without what was rubbed out.
+
+    Parameters
+    ----------
+    page, ink : ScaledPage, ScaledInk
+        The page, and the ink on it as it was found.
+    settings : TraceSettings
+        Of them, the touches; the axes and the width of the drawing tell where and how large they are.
+    watch : Stopwatch
+        Measures the stage.
+
+    Raises
+    ------
+    InputError
+        A line is wider than half the page.
+    """
+    tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind in ("draw", "rub")]
+    if not tables:
+        return ink
+    frame, factor = Figure(page, ink).frame, 1.0
+    mirrored: tuple[Mirrored, ...] = ()
+    if settings.mirror != "off" or settings.drawing_width_mm is not None:
+        figure = complete_figure(page, ink, settings, watch)
+        factor = figure.page.mm_per_px / page.mm_per_px
+        back = (-figure.origin_mm[0] / factor, -figure.origin_mm[1] / factor)
+        mirrored = tuple(one.moved(back, 1.0 / factor) for one in figure.mirrored)
+    with watch.stage("touches"):
+        from limner.regions import build_graph
+        from limner.touches import touch_ink
+
+        for number, table in tables:
+            width = _width_mm(table, number, frame, factor)
+            points = _points(table, frame, mirrored)
+            ink = touch_ink(ink, InkTouch(table.kind == "draw", points, width), build_graph)
+    return ink
+
+
+def _width_mm(table: "TouchTable", number: int, frame: PageFrame, factor: float) -> float | None:
+    if table.width is None:
+        return None
+    width, height = frame[2] * factor, frame[3] * factor
+    if table.width > min(width, height) / 2.0:
+        raise InputError(
+            f"the width of {table.width:g} mm is more than half of the page, which is {width:.0f} x "
+            f"{height:.0f} mm: give a narrower line.",
+            about=("touch", number, "width"),
+        )
+    return table.width / factor
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartingLines:
+    """Lines that part areas.
+
+    Parameters
+    ----------
+    lines : tuple of ndarray of float64, shape (n, 2)
+        Smooth polylines in millimetres of the drawing.
+    numbers : tuple of int
+        Which touch each of them is.
+    """
+
+    lines: tuple[Floats, ...]
+    numbers: tuple[int, ...]
+
+    @contextmanager
+    def blamed(self) -> Iterator[None]:
+        """What is raised within about the line of a number is about its touch."""
+        try:
+            yield
+        except LimnerError as error:
+            if len(error.about) != 1 or not isinstance(error.about[0], int):
+                raise
+            raise _of_touch(error, self.numbers[error.about[0]]) from error
+
+
+def parting_lines(settings: TraceSettings, figure: Figure) -> PartingLines:
+    """Lines that part the areas of a figure."""
+    tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind == "part"]
+    if not tables:
+        return PartingLines((), ())
+    from limner.touches import smooth_line
+
+    spacing = _SPACING_LINE_WIDTHS * figure.ink.line_width_mm
+    lines = tuple(smooth_line(_points(table, figure.frame, figure.mirrored), spacing) for _, table in tables)
+    return PartingLines(lines, tuple(number for number, _ in tables))
+
+
+def pulled(regions: RegionMap, settings: TraceSettings, figure: Figure, watch: Stopwatch) -> RegionMap:
+    """The map with its lines pulled over.
+
+    Raises
+    ------
+    GeometryError
+        A pull finds no line, or is too long for its reach; the error is about its table.
+    """
+    tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind == "pull"]
+    if not tables:
+        return regions
+    with watch.stage("touches"):
+        from limner.touches import pull_map
+
+        for number, table in tables:
+            start, end = _points(table, figure.frame, figure.mirrored).tolist()
+            try:
+                regions = pull_map(regions, Pull((start[0], start[1]), (end[0], end[1]), table.reach))
+            except LimnerError as error:
+                raise _of_touch(error, number) from error
+    return regions
+
+
+def _of_touch(error: LimnerError, number: int) -> LimnerError:
+    return type(error)(f"this touch {error}", about=("touch", number))
+
+
+def _points(table: "TouchTable", frame: PageFrame, mirrored: Sequence[Mirrored]) -> Floats:
+    """Points of a touch in millimetres, shape (n, 2), on the side that is kept."""
+    written = np.array(getattr(table, table.kind), dtype=np.float64).reshape(-1, 2)
+    points = np.array(frame[:2]) + written * frame[2:]
+    for one in mirrored:
+        from limner.symmetry import frame_of
+
+        if one.within is not None and not inside_rings(points.mean(axis=0)[None], one.within).any():
+            continue
+        axis = frame_of(one.axis)
+        if float(np.mean(axis.distance(points) < 0.0)) > 0.5:
+            points = axis.reflect(points)
+    return points
