@@ -198,3 +198,37 @@ def test_colours_named_in_the_job_reach_the_press_as_they_are(job_file: Path) ->
         json.loads(sheet_files(build_sheet(load_job(job_file)))["report.json"])["stickers"][0]["name"]
         == "one"
     )
+
+
+LIKE = """
+[[sticker]]
+name = "small"
+like = "one"
+width = "12 mm"
+copies = 3
+
+  [[sticker.area]]
+  name = "ring"
+  fill = "#3366aa"
+"""
+
+
+def test_sizes_and_colourways_of_a_sticker_come_from_one_trace(job_file: Path, monkeypatch):
+    traced = []
+    trace = making.trace
+    monkeypatch.setattr(making, "trace", lambda *args: traced.append(args[0].name) or trace(*args))
+    job_file.write_text(job_text(("one",)) + LIKE)
+    result = build_sheet(load_job(job_file), workers=1)
+    assert traced == ["one.png"]
+    assert result.retraced == ("one",)
+    names = [sticker.name for sticker in result.sheet.stickers]
+    assert names == ["one", "small", "small-2", "small-3"]
+    one, *small = result.sheet.stickers
+    assert [sticker.width_mm for sticker in small] == [12.0] * 3
+    assert len({(sticker.x_mm, sticker.y_mm) for sticker in result.sheet.stickers}) == 4
+    ring = [next(i for i in s.fills if i.shape.name == "ring").colour.screen for s in (one, small[0])]
+    assert ring[0] != ring[1]
+    # Drawn the same, but for the scale.
+    nodes = [sum(item.shape.node_count for item in sticker.shapes) for sticker in result.sheet.stickers]
+    assert len(set(nodes)) == 1
+    assert small[0].line_width_mm == pytest.approx(one.line_width_mm * 12 / 20)

@@ -1,3 +1,4 @@
+from .likes import copy_names as copy_names
 from .load import Job as Job
 from .load import load_job as load_job
 from .load import load_zones as load_zones
@@ -21,6 +22,7 @@ __all__ = [
     "StickerTable",
     "TouchTable",
     "ZoneTable",
+    "copy_names",
     "cut_settings",
     "job_palette",
     "job_press",

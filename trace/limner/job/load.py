@@ -14,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 
 from limner.colour import BUILT_IN, ColourSpec
 from limner.errors import InputError
+from limner.job.likes import copy_names, written_out
 from limner.job.lines import KeyPath, nearest_line, toml_lines
 from limner.job.messages import at_line, explain, key_text
 from limner.job.pictures import is_picture
@@ -88,6 +89,12 @@ class Job:
         written = {key: getattr(sticker.cut, key) for key in sticker.cut.model_fields_set}
         own = {key: value for key, value in written.items() if value is not None}
         return self.tables.cut.model_copy(update=own)
+
+    def model_of(self, sticker: StickerTable) -> StickerTable:
+        """The sticker that it is like, or that one is like, and so on; itself where it is like none."""
+        while sticker.like is not None:
+            sticker = next(other for other in self.stickers if other.name == sticker.like)
+        return sticker
 
     def turn_of(self, sticker: StickerTable) -> float:
         """How far the layout may turn one sticker, in degrees either way."""
@@ -192,6 +199,14 @@ def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, 
     if _depth(data) > _DEEPEST:
         raise InputError(f"{path.name} nests its tables more than {_DEEPEST} deep: no job needs that.")
     lines = toml_lines(text)
+    if "sticker" in data:
+        data["sticker"], problem = written_out(data["sticker"])
+        if problem is not None:
+            where: KeyPath = ("sticker", problem[0], "like")
+            sentence = (
+                f"{key_text(where, data)} is {quoted(data['sticker'][problem[0]]['like'])}, {problem[1]}."
+            )
+            raise InputError(f"{path.name}, {at_line(lines, where, sentence)}")
     try:
         return model.model_validate(data), data, lines
     except ValidationError as error:
@@ -248,6 +263,7 @@ def _across_tables(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, s
     yield from _page_problems(tables)
     yield from _colour_problems(tables)
     yield from _name_problems(tables)
+    yield from _copy_problems(tables)
     yield from _file_problems(tables, folder)
 
 
@@ -305,12 +321,22 @@ def _name_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
     """Every layer of the sheet needs an id of its own."""
     taken = dict.fromkeys(_LAYERS, "a layer of the sheet")
     for i, sticker in enumerate(tables.sticker):
-        own = [sticker.name, *(f"{sticker.name}-{part}" for part in ("ground", "fills", "lines"))]
+        names = copy_names(sticker.name, sticker.copies)
+        own = [*names, *(f"{name}-{part}" for name in names for part in ("ground", "fills", "lines"))]
         clash = next((taken[name] for name in own if name in taken), None)
         if clash is not None:
             problem = f"is {quoted(sticker.name)}, which clashes with the name of {clash}: choose another."
             yield ("sticker", i, "name"), problem
         taken.update(dict.fromkeys(own, "an earlier sticker"))
+
+
+def _copy_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
+    for i, sticker in enumerate(tables.sticker):
+        if sticker.copies > 1 and sticker.at is not None:
+            yield (
+                ("sticker", i, "copies"),
+                "of a sticker with a place would lie on one another: leave out at.",
+            )
 
 
 def _file_problems(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:

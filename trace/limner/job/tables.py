@@ -10,6 +10,7 @@ from limner.job.values import (
     Angle,
     ColourName,
     ColourValue,
+    Copies,
     FileName,
     Flag,
     Length,
@@ -377,12 +378,16 @@ class StickerTable(_Table):
     """`[[sticker]]`: one sketch and what becomes of it.
 
     `at` is the centre of the art; left out, the layout finds a place. `ink` is the colour of the lines.
-    Without a `smoothing` it follows the width of the lines, as in a trace. `ground` is a colour under the art
-    out to the cut line and past it; `base` that of the silhouette under the fills, and "none" leaves it out.
+    With `like` all keys of another sticker count that are not given here (see `limner.job.likes`); `copies`
+    is how many of it the sheet holds. Without a `smoothing` it follows the width of the lines, as in a trace.
+    `ground` is a colour under the art out to the cut line and past it; `base` is that of the silhouette under
+    the fills, and "none" leaves it out.
     `mirror` is empty for "off", and holds a table without an axis for "auto".
     """
 
     name: Name
+    like: Name | None = None
+    copies: Copies = 1
     sketch: FileName
     width: PositiveLength
     smoothing: PositiveLength | None = None

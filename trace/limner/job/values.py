@@ -16,6 +16,7 @@ __all__ = [
     "Angle",
     "ColourName",
     "ColourValue",
+    "Copies",
     "FileName",
     "Flag",
     "FractionError",
@@ -39,6 +40,9 @@ __all__ = [
 _LONGEST_MM = 5000.0
 
 _MOST_NODES = 1_000_000
+
+# More than a sheet of two metres holds.
+_MOST_COPIES = 5000
 
 _LONGEST_TEXT = 2000
 
@@ -208,6 +212,12 @@ def _nodes(value: Any) -> int:
     return value
 
 
+def _copies(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= _MOST_COPIES:
+        raise ValueError(f"is {quoted(value)}, but must be a whole number from 1 to {_MOST_COPIES}")
+    return value
+
+
 def _order(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or abs(value) > _MOST_NODES:
         raise ValueError(f"is {quoted(value)}, but must be a whole number, such as 3")
@@ -297,6 +307,9 @@ TotalInk = Annotated[float, BeforeValidator(_total_ink)]
 
 Nodes = Annotated[int, BeforeValidator(_nodes)]
 """A budget of nodes."""
+
+Copies = Annotated[int, BeforeValidator(_copies)]
+"""How many of a sticker the sheet holds."""
 
 OrderNumber = Annotated[int, BeforeValidator(_order)]
 """A position in a stack; the higher, the nearer to the top."""

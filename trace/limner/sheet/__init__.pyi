@@ -2,6 +2,7 @@ from .compose import PreparedSticker as PreparedSticker
 from .compose import SheetSettings as SheetSettings
 from .compose import StickerSettings as StickerSettings
 from .compose import compose_sheet as compose_sheet
+from .compose import copied as copied
 from .compose import lay_cut as lay_cut
 from .compose import prepare_sticker as prepare_sticker
 from .cut.cut_line import Cut as Cut
@@ -27,6 +28,7 @@ __all__ = [
     "SheetSettings",
     "StickerSettings",
     "compose_sheet",
+    "copied",
     "default_face",
     "lay_cut",
     "open_face",

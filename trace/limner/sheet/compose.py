@@ -41,6 +41,7 @@ __all__ = [
     "SheetSettings",
     "StickerSettings",
     "compose_sheet",
+    "copied",
     "lay_cut",
     "prepare_sticker",
 ]
@@ -233,6 +234,11 @@ def prepare_sticker(drawing: Drawing, settings: StickerSettings, cut: Cut) -> Pr
         turned = affinity.rotate(outline, settings.rotate_deg, origin=(0, 0))
         free = sampled(FreeSticker(settings.name, turned, settings.turn_deg, settings.cut.distance_mm))
     return PreparedSticker(settings, centred, settings.width_mm, y1 - y0, cut, px_per_mm, outline, free)
+
+
+def copied(sticker: PreparedSticker, names: Sequence[str]) -> tuple[PreparedSticker, ...]:
+    """The same sticker under several names; what places it is shared."""
+    return tuple(replace(sticker, settings=replace(sticker.settings, name=name)) for name in names)
 
 
 def _width(drawing: Drawing) -> float:

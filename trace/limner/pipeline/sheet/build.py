@@ -4,7 +4,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from limner.colour import Palette, standout_colour
-from limner.job import Job, StickerTable, job_palette, job_press, preflight_settings, sheet_settings
+from limner.job import (
+    Job,
+    StickerTable,
+    copy_names,
+    job_palette,
+    job_press,
+    preflight_settings,
+    sheet_settings,
+)
 from limner.model.colour import PressColour
 from limner.model.drawing import Shape
 from limner.model.finding import Finding
@@ -13,7 +21,7 @@ from limner.pipeline.kept.store import Store
 from limner.pipeline.processes.pool import Crew
 from limner.pipeline.processes.progress import Observer, Stopwatch
 from limner.pipeline.sheet.stickers import Progress, StickerWork
-from limner.sheet import compose_sheet
+from limner.sheet import PreparedSticker, compose_sheet, copied
 
 __all__ = ["KEPT_FOLDER", "SHEET_FILES", "SINGLES_FOLDER", "SheetResult", "build_sheet"]
 
@@ -95,8 +103,12 @@ def build_sheet(
         require_opencv()
         made = work.finish(progress)
     with watch.stage("layout"):
-        colours = [_colours(sticker, palette) for sticker in job.stickers]
-        sheet = compose_sheet(made.stickers, settings, colours, standout_colour)
+        stickers: list[PreparedSticker] = []
+        colours: list[Callable[[Shape], PressColour | None]] = []
+        for table, sticker in zip(job.stickers, made.stickers, strict=True):
+            stickers += copied(sticker, copy_names(table.name, table.copies))
+            colours += [_colours(table, palette)] * table.copies
+        sheet = compose_sheet(stickers, settings, colours, standout_colour)
     with watch.stage("checks"):
         return SheetResult(sheet, check_sheet(sheet, preflight_settings(job)), made.retraced)
 

@@ -96,16 +96,25 @@ class StickerWork:
         self._keys: list[_Keys] = []
         self._tasks: list[StickerTask] = []
         self._task_of: dict[Future[_Result], StickerTask] = {}
+        # Those that wait for the drawing of another one, by the number of that one.
+        self._waiting: dict[int, list[StickerTask]] = {}
+        first_of: dict[str, int] = {}
         for number, sticker in enumerate(job.stickers):
             tracing = _trace_settings(job, sticker, palette)
             keys = _keys(job, sticker, tracing)
             task = _task(job, number, palette, tracing, store, keys)
             self._keys.append(keys)
             self._tasks.append(task)
+            first = first_of.setdefault(keys.trace, number)
+            if task.traced is None and first != number:
+                self._waiting.setdefault(first, []).append(task)
+                continue
             # At once: the other stickers are looked up meanwhile.
             if task.cut is None and self._crew is not None:
                 self._task_of[self._crew.submit(make_sticker, task)] = task
-        self._todo = [task for task in self._tasks if task.cut is None]
+        waiting = {task.number for tasks in self._waiting.values() for task in tasks}
+        self._todo = [t for t in self._tasks if t.cut is None and t.number not in waiting]
+        self._total = len(self._todo) + len(waiting)
         count = min(workers or core_count(), len(self._todo))
         if self._crew is None and count > 1:
             self._own = self._crew = Crew(count)
@@ -138,24 +147,36 @@ class StickerWork:
             A sticker cannot be made; the message names it and its line.
         """
         tell = progress or _tell_nobody
-        if self._todo:
-            tell("", 0, len(self._todo))
+        if self._total:
+            tell("", 0, self._total)
         made: dict[int, tuple[Kept, PreparedSticker]] = {}
 
         for task in self._tasks:
             if task.traced is not None and task.cut is not None:
                 made[task.number] = task.traced, _prepared(task, task.traced, task.cut)
-        for done, (task, result) in enumerate(self._results(), start=1):
+        for done, (task, result) in enumerate(self._all_results(), start=1):
             if self._store is not None:
                 _save(self._store, self._keys[task.number], task, result)
-            tell(task.settings.name, done, len(self._todo))
+            tell(task.settings.name, done, self._total)
             # At once: the other stickers are made meanwhile.
             made[task.number] = result[0], _prepared(task, *result)
+        waiting = {task.number for tasks in self._waiting.values() for task in tasks}
         parts = [made[number] for number in range(len(self._tasks))]
         return Made(
             tuple(sticker for _, sticker in parts),
-            tuple(task.settings.name for task in self._tasks if task.traced is None),
+            tuple(t.settings.name for t in self._tasks if t.traced is None and t.number not in waiting),
         )
+
+    def _all_results(self) -> Iterator[tuple[StickerTask, _Result]]:
+        """Of each task, and after it of those that waited for its drawing: they only need a cut line."""
+        for task, result in self._results():
+            yield task, result
+            for other in self._waiting.get(task.number, ()):
+                known = replace(other, traced=result[0])
+                try:
+                    yield known, make_sticker(known)
+                except LimnerError as error:
+                    raise _named(self._job, other, error) from error
 
     def _results(self) -> Iterator[tuple[StickerTask, _Result]]:
         """What each task gives, as it is done."""
@@ -177,6 +198,10 @@ def _tell_nobody(name: str, done: int, total: int) -> None:
 
 
 def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceSettings:
+    """How a sticker is traced: as the one that it is like, where only sizes and colours differ."""
+    model = job.model_of(sticker)
+    if _traced_of(model) == _traced_of(sticker):
+        sticker = model
     fills = [area.fill for area in sticker.area if area.fill is not None]
     return TraceSettings(
         drawing_width_mm=sticker.width,
@@ -191,6 +216,13 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
         folder=job.folder,
         screen_of={fill: palette.of(fill).screen for fill in fills},
     )
+
+
+def _traced_of(sticker: StickerTable) -> tuple[object, ...]:
+    """All that a drawing depends on but its size and its colours."""
+    areas = [area.model_dump(exclude={"fill"}) for area in sticker.area]
+    keys = ("sketch", "smoothing", "nodes", "mirror", "paper", "lines", "zone")
+    return (areas, *(getattr(sticker, key) for key in keys))
 
 
 def _keys(job: Job, sticker: StickerTable, tracing: TraceSettings) -> _Keys:

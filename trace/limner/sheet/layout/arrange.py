@@ -228,7 +228,8 @@ class _Room:
     ) -> None:
         self.stickers, self.box, self.obstacles, self.gap_mm = stickers, box, obstacles, gap_mm
         self._fixed = [sample_body(obstacle) for obstacle in obstacles]
-        self._bodies = {(i, 0.0): s.body for i, s in enumerate(stickers) if s.body is not None}
+        # Copies share an outline.
+        self._bodies = {(id(s.outline), 0.0): s.body for s in stickers if s.body is not None}
 
     def parted(self, poses: Sequence[Pose]) -> list[Pose]:
         """The same rotations at places that keep the gap, where such are near."""
@@ -266,7 +267,7 @@ class _Room:
         return _poses(poses, move(bodies, _centres(poses), self.box, self._fixed, self.gap_mm))
 
     def _body(self, item: int, turn_deg: float) -> Body:
-        key = item, turn_deg
+        key = id(self.stickers[item].outline), turn_deg
         if key not in self._bodies:
             self._bodies[key] = sample_body(_simple(self.stickers[item], turn_deg))
         return self._bodies[key]
@@ -361,7 +362,12 @@ def _one_start(room: _Room, attempt: Attempt) -> tuple[list[Pose], bool]:
     """Poses from the coarse search, and whether they still overlap there."""
     gap_mm, sweeps, seed, turning = attempt
     half = gap_mm / 2
-    grown = [shapely.simplify(shapely.buffer(s.outline, half), _SEARCH_DETAIL_MM) for s in room.stickers]
+    outlines = {id(s.outline): s.outline for s in room.stickers}
+    wider = {
+        key: shapely.simplify(shapely.buffer(outline, half), _SEARCH_DETAIL_MM)
+        for key, outline in outlines.items()
+    }
+    grown = [wider[id(s.outline)] for s in room.stickers]
     x0, y0, x1, y1 = room.box
     wide = (x0 - half, y0 - half, x1 + half, y1 + half)
     blocked = shapely.union_all([shapely.buffer(obstacle, half) for obstacle in room.obstacles])

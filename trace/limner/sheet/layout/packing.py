@@ -116,7 +116,11 @@ class _Search:
         # Rounded down: what lies within whole cells lies within the box.
         self.shape = (max(int(size[1] / self.cell), 1), max(int(size[0] / self.cell), 1))
         self.padded = (cv2.getOptimalDFTSize(self.shape[0]), cv2.getOptimalDFTSize(self.shape[1]))
-        self.stamps = [self._stamps(o, t) for o, t in zip(outlines, turns_deg, strict=True)]
+        kinds = [(id(outline), tuple(turns)) for outline, turns in zip(outlines, turns_deg, strict=True)]
+        # Copies of one outline share their stamps.
+        outline_of = dict(zip(kinds, outlines, strict=True))
+        made = {kind: self._stamps(outline, kind[1]) for kind, outline in outline_of.items()}
+        self.stamps = [made[kind] for kind in kinds]
         self.hopeless = [i for i in range(self.count) if not any(map(self._fits, self.stamps[i]))]
         self.blocked = self._cells_of(obstacles)
         self.weights = np.ones((self.count, self.count + 1))

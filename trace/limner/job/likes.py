@@ -1,0 +1,90 @@
+"""Stickers that are like others: what they do not say themselves is taken from those.
+
+A table with `like` gets all keys of the sticker that it names, but for its name, its place and how many
+there are of it. Of `[sticker.cut]` each key is taken by itself; an area with a name and without a place
+changes what it gives of the area of that name; other areas are added; zones are replaced.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+__all__ = ["copy_names", "written_out"]
+
+# What belongs to one sticker alone.
+_OWN = ("name", "like", "at", "copies")
+
+Table = Mapping[str, Any]
+
+
+def written_out(stickers: Any) -> tuple[Any, tuple[int, str] | None]:
+    """The tables of stickers with those keys filled in that they take from others.
+
+    Parameters
+    ----------
+    stickers : object
+        What the document has for `sticker`; anything but a list of tables comes back as it is.
+
+    Returns
+    -------
+    list of dict
+        The tables written out.
+    tuple of int and str, or None
+        The first table whose `like` cannot be used, and why.
+    """
+    if not isinstance(stickers, list) or not all(isinstance(table, dict) for table in stickers):
+        return stickers, None
+    by_name = {table.get("name"): i for i, table in reversed(list(enumerate(stickers)))}
+    done: list[Table] = []
+    for i, table in enumerate(stickers):
+        chain, problem = _chain(stickers, by_name, i)
+        if problem is not None:
+            return stickers, (i, problem)
+        full: Table = stickers[chain[-1]]
+        for other in chain[-2::-1]:
+            full = _over(full, stickers[other])
+        done.append({**full, "like": table["like"]} if len(chain) > 1 else table)
+    return done, None
+
+
+def copy_names(name: str, copies: int) -> list[str]:
+    """Names of the copies of a sticker, its own first: "crab", "crab-2", "crab-3"."""
+    return [name, *(f"{name}-{number}" for number in range(2, copies + 1))]
+
+
+def _chain(stickers: Sequence[Table], by_name: Mapping[Any, int], i: int) -> tuple[list[int], str | None]:
+    """The sticker, the one that it is like, the one which that is like, and so on."""
+    chain = [i]
+    while (name := stickers[chain[-1]].get("like")) is not None:
+        if not isinstance(name, str) or name not in by_name:
+            return chain, "which is not the name of a sticker"
+        if by_name[name] in chain:
+            return chain, "which leads back to itself"
+        chain.append(by_name[name])
+    return chain, None
+
+
+def _over(base: Table, own: Table) -> Table:
+    taken = {key: value for key, value in base.items() if key not in _OWN}
+    full = {**taken, **own}
+    if isinstance(taken.get("cut"), dict) and isinstance(own.get("cut"), dict):
+        full["cut"] = {**taken["cut"], **own["cut"]}
+    if isinstance(taken.get("area"), list) and isinstance(own.get("area"), list):
+        full["area"] = _areas(taken["area"], own["area"])
+    return full
+
+
+def _areas(base: Sequence[Any], own: Sequence[Any]) -> list[Any]:
+    """Areas of the one sticker, changed by name, and then those that are new."""
+    areas = list(base)
+    for area in own:
+        changes = isinstance(area, dict) and "name" in area and "at" not in area
+        places = [i for i, other in enumerate(areas) if changes and _name(other) == area["name"]]
+        for i in places:
+            areas[i] = {**areas[i], **area}
+        if not places:
+            areas.append(area)
+    return areas
+
+
+def _name(area: Any) -> Any:
+    return area.get("name") if isinstance(area, dict) else None
