@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.geometry.cubics import bounds
+from limner.model.arrays import Indices
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
 from limner.model.raster import ScaledPage
@@ -30,7 +31,7 @@ _AIR = 0.06
 _PANEL_PX = 1200.0  # two panels of this size fit a wide screen and stay readable when sent by mail
 _MARGIN_PX = 28.0
 _CAPTION_PX = 96.0
-_SKETCH_PX = 1800  # of the embedded sketch: enough for the panel on a dense screen
+_SKETCH_PX = 1800  # of the embedded part of the sketch: enough for the panel on a dense screen
 _SKETCH_QUALITY = 88
 _NODE_PX = 2.6
 
@@ -76,9 +77,7 @@ def trace_proof(
     width, height = 2 * panel_w + 3 * _MARGIN_PX, panel_h + 2 * _MARGIN_PX + _CAPTION_PX
     body = [
         f'<rect width="100%" height="100%" fill="{_PAPER}"/>',
-        _panel(
-            _MARGIN_PX, scale, window, _sketch_panel(page, drawing, bridges, page_origin_mm, window, scale)
-        ),
+        _panel(_MARGIN_PX, scale, window, _sketch_panel(page, drawing, bridges, page_origin_mm, window)),
         _panel(2 * _MARGIN_PX + panel_w, scale, window, _filled(drawing.shapes)),
         _caption(caption, height),
         _scale_bar(width, height, scale),
@@ -133,9 +132,8 @@ def _sketch_panel(
     bridges: Sequence[NDArray[np.float64]],
     page_origin_mm: tuple[float, float],
     window: Window,
-    scale: float,
 ) -> str:
-    px = 1.0 / scale
+    px = max(window[2:]) / _PANEL_PX
     outlines = "".join(
         f'<path d="{path_data(shape.paths)}" fill="{shape.fill}" fill-opacity="0.18" fill-rule="evenodd" '
         f'stroke="{_OUTLINE}" stroke-width="{1.2 * px:.4f}"/>'
@@ -146,7 +144,7 @@ def _sketch_panel(
         for line in bridges
     )
     return (
-        _sketch(page, page_origin_mm)
+        _sketch(page, page_origin_mm, window)
         + outlines
         + gaps
         + _axis(drawing.axis, drawing, px)
@@ -161,20 +159,35 @@ def _page_frame(page: ScaledPage, origin_mm: tuple[float, float]) -> Window:
     return (*origin_mm, width * page.mm_per_px, height * page.mm_per_px)
 
 
-def _sketch(page: ScaledPage, origin_mm: tuple[float, float]) -> str:
-    height, width = page.grey.shape
-    shrink = min(1.0, _SKETCH_PX / max(height, width))
-    size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
-    small = cv2.resize(np.asarray(page.colour), size, interpolation=cv2.INTER_AREA)
+def _sketch(page: ScaledPage, origin_mm: tuple[float, float], window: Window) -> str:
+    """The part of the page within the window: to enlarge a whole page for one dot takes minutes."""
+    first, end = _pixels_within(page, origin_mm, window)
+    if (end <= first).any():
+        return ""
+    part = np.asarray(page.colour)[first[1] : end[1], first[0] : end[0]]
+    shrink = min(1.0, _SKETCH_PX / max(part.shape))
+    size = (max(1, round(part.shape[1] * shrink)), max(1, round(part.shape[0] * shrink)))
+    small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
     jpeg = cv2.imencode(
         ".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, _SKETCH_QUALITY]
     )
     data = base64.b64encode(jpeg[1].tobytes()).decode("ascii")
+    (x, y), (width, height) = first * page.mm_per_px + origin_mm, (end - first) * page.mm_per_px
     return (
-        f'<image x="{origin_mm[0]:.4f}" y="{origin_mm[1]:.4f}" width="{width * page.mm_per_px:.4f}" '
-        f'height="{height * page.mm_per_px:.4f}" preserveAspectRatio="none" '
-        f'href="data:image/jpeg;base64,{data}"/>'
+        f'<image x="{x:.4f}" y="{y:.4f}" width="{width:.4f}" height="{height:.4f}" '
+        f'preserveAspectRatio="none" href="data:image/jpeg;base64,{data}"/>'
     )
+
+
+def _pixels_within(
+    page: ScaledPage, origin_mm: tuple[float, float], window: Window
+) -> tuple[Indices, Indices]:
+    """First (x, y) and end of the page's pixels that lie within the window in part."""
+    low, extent = np.array(window[:2]) - origin_mm, np.array(window[2:])
+    limit = page.grey.shape[::-1]
+    first = np.clip(np.floor(low / page.mm_per_px), 0, limit)
+    end = np.clip(np.ceil((low + extent) / page.mm_per_px), 0, limit)
+    return first.astype(np.int64), end.astype(np.int64)
 
 
 def _points(line: NDArray[np.float64]) -> str:
