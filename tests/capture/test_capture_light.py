@@ -4,7 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from limner.capture.light import COARSE_SIDE_PX, Light, even_light, measure_light
+from limner.capture.lay import COARSE_SIDE_PX
+from limner.capture.light import Light, even_light, measure_light
 from limner.capture.load import load_photo
 from limner.capture.surfaces import cells
 

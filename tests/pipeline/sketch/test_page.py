@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from limner.geometry.cubics import flatten
-from limner.ink.scale import early_reduction
+from limner.ink.scale import Finest, early_reduction
 from limner.pipeline.sketch import page as pages
 from limner.pipeline.sketch.files import trace_files
 from limner.pipeline.sketch.settings import TraceSettings
@@ -33,11 +33,23 @@ def test_lines_keep_six_pixels(line_px: int, reduction: int) -> None:
     page = drawn(line_px)
     small = cv2.resize(page, None, fx=0.4, fy=0.4, interpolation=cv2.INTER_AREA).astype(np.float32) / 236
     # 3000 px may come down to 1200 and no further, so that small details survive: at most 2 whole steps.
-    assert early_reduction(small, 2.5, page.shape) == reduction
+    assert early_reduction(small, 2.5, page.shape, Finest()) == reduction
+
+
+@pytest.mark.parametrize(("smoothing_mm", "reduction"), [(0.2, 2), (0.14, 2), (0.1, 1), (0.02, 1)])
+def test_a_finer_smoothing_keeps_more_pixels(smoothing_mm: float, reduction: int) -> None:
+    page = drawn(14)
+    small = cv2.resize(page, None, fx=0.4, fy=0.4, interpolation=cv2.INTER_AREA).astype(np.float32) / 236
+    # At 20 px/mm a line that is smoothed by 0.14 mm, a fifth of its width, is 14 px wide; 12 px are needed
+    # for 2.
+    at_scale = Finest(smoothing_mm, 0.05)
+    assert early_reduction(small, 2.5, page.shape, at_scale) == reduction
+    # The drawn part is 2260 px wide: the same scale, when 113 mm of it are asked for.
+    assert early_reduction(small, 2.5, page.shape, Finest(smoothing_mm, None, 113.0)) == reduction
 
 
 def test_a_blank_page_is_not_reduced() -> None:
-    assert early_reduction(np.ones((960, 1200), np.float32), 2.5, (2400, 3000)) == 1
+    assert early_reduction(np.ones((960, 1200), np.float32), 2.5, (2400, 3000), Finest()) == 1
 
 
 @pytest.fixture(scope="module")
@@ -45,9 +57,8 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[TraceResult, TraceRe
     """Traced at fewer pixels, and at all of them."""
     path = tmp_path_factory.mktemp("pages") / "leaf.png"
     cv2.imwrite(str(path), drawn(14))
-    # Smoothed by no more than the pixel that is looked for: within a coarser smoothing, fits of all but the
-    # same data may put their nodes elsewhere.
-    settings = TraceSettings(paper="none", width_mm=150.0, smoothing_mm=0.05)
+    # Smoothed like lines of their width: a finer smoothing would keep all pixels.
+    settings = TraceSettings(paper="none", width_mm=150.0, smoothing_mm=0.14)
     fewer = trace(path, settings)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pages, "early_reduction", lambda *_: 1)

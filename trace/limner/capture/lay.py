@@ -16,6 +16,10 @@ from limner.model.arrays import Floats
 
 __all__ = ["Lay"]
 
+# Longest side, at most, of the picture on which the light is measured: a penumbra of a millimetre on A4
+# is then two to three pixels wide.
+COARSE_SIDE_PX = 1000
+
 Bytes8 = NDArray[np.uint8]
 
 
@@ -43,6 +47,11 @@ class Lay:
     mm_per_px: float | None
     scale_from: str
     straightened: bool
+
+    @property
+    def coarse_step(self) -> int:
+        """Pixels of the page per sample of the small picture on which its light is measured."""
+        return -(-round(max(self.size_px)) // COARSE_SIDE_PX)
 
     def fitting(self, wanted: int) -> int:
         """Largest reduction up to `wanted` that loses nothing.

@@ -40,14 +40,10 @@ from limner.capture.surfaces import (
 )
 from limner.model.arrays import Flags
 
-__all__ = ["COARSE_SIDE_PX", "Light", "even_light", "measure_light"]
+__all__ = ["Light", "even_light", "measure_light"]
 
 Bytes8 = NDArray[np.uint8]
 Floats32 = NDArray[np.float32]
-
-# Longest side, at most, of the picture on which the light is measured: a penumbra of a millimetre on A4
-# is then two to three pixels wide.
-COARSE_SIDE_PX = 1000
 
 # Lines are narrower than this share of the longest side: a 5 mm marker on A5 is at 0.025.
 _LINE_SHARE = 0.03
@@ -139,7 +135,7 @@ def measure_light(coarse: Bytes8, covered: tuple[float, float]) -> Light:
     Parameters
     ----------
     coarse : ndarray of uint8, shape (h, w, 3)
-        The page, sRGB, no larger than `COARSE_SIDE_PX`.
+        The page, sRGB, no larger than a thousand pixels or so.
     covered : tuple of float
         Width and height of the page in pixels of that picture, which may leave out a rest of a pixel.
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.capture.lay import Lay
-from limner.capture.light import COARSE_SIDE_PX, Light, even_light, measure_light
+from limner.capture.light import Light, even_light, measure_light
 from limner.capture.paper.find import find_sheet
 from limner.capture.paper.perspective import TrueShape, homography, true_shape
 from limner.capture.settings import CaptureSettings
@@ -24,6 +24,7 @@ from limner.model.raster import FlatPage, Photo
 __all__ = ["flatten_page"]
 
 Floats32 = NDArray[np.float32]
+Reduction = Callable[[Floats32, float, tuple[int, int], float | None], int]
 Bytes8 = NDArray[np.uint8]
 
 
@@ -38,7 +39,7 @@ _RIM_SHARE = 0.004
 def flatten_page(
     photo: Photo,
     settings: CaptureSettings,
-    reduction_of: Callable[[Floats32, float, tuple[int, int]], int] | None = None,
+    reduction_of: Reduction | None = None,
 ) -> FlatPage:
     """Take the page from the photograph.
 
@@ -50,8 +51,9 @@ def flatten_page(
         Whether to look for the sheet of paper, and what is known of its size.
     reduction_of : callable or None
         Tells from a small picture of the page (shape (h, w), even light, paper near 1), its pixels' size in
-        pixels of the page, and the page's height and width, how many times fewer pixels its lines need in x
-        and y, 1 or more; None: the page keeps the resolution that it has in the photograph.
+        pixels of the page, the page's height and width, and its scale in millimetres per pixel or None, how
+        many times fewer pixels its lines need in x and y, 1 or more; None: the page keeps the resolution that
+        it has in the photograph.
 
     Returns
     -------
@@ -66,11 +68,10 @@ def flatten_page(
         A size of paper is named, but no sheet is found, nor is the width given.
     """
     lay = _lay_of(photo, settings)
-    coarse_step = -(-round(max(lay.size_px)) // COARSE_SIDE_PX)
-    coarse = lay.sampled(photo.rgb, coarse_step)
-    cell = lay.grid(coarse_step)[1]
+    coarse = lay.sampled(photo.rgb, lay.coarse_step)
+    cell = lay.grid(lay.coarse_step)[1]
     light = measure_light(coarse, (lay.size_px[0] / cell[0, 0], lay.size_px[1] / cell[1, 1]))
-    step = 1 if reduction_of is None else _reduction(lay, coarse, light, coarse_step, reduction_of)
+    step = 1 if reduction_of is None else _reduction(lay, coarse, light, settings, reduction_of)
     grey, colour = even_light(lay.sampled(photo.rgb, step), light)
     if lay.straightened:
         _clear_rim(grey, colour)
@@ -84,20 +85,18 @@ def flatten_page(
 
 
 def _reduction(
-    lay: Lay,
-    coarse: Bytes8,
-    light: Light,
-    coarse_step: int,
-    reduction_of: Callable[[Floats32, float, tuple[int, int]], int],
+    lay: Lay, coarse: Bytes8, light: Light, settings: CaptureSettings, reduction_of: Reduction
 ) -> int:
     """Pixels of the photograph per sample of the page."""
+    width, height = lay.grid(1)[0]
+    coarse_step = lay.coarse_step
     if coarse_step < 2:
         return 1
-    width, height = lay.grid(1)[0]
     grey, _ = even_light(coarse, light)
     # Paint hides how wide the lines are.
     grey[light.filled > 0] = 1.0
-    return lay.fitting(reduction_of(grey, float(coarse_step), (height, width)))
+    mm_per_px = lay.mm_per_px if settings.width_mm is None else settings.width_mm / width
+    return lay.fitting(reduction_of(grey, float(coarse_step), (height, width), mm_per_px))
 
 
 def _lay_of(photo: Photo, settings: CaptureSettings) -> Lay:

@@ -19,6 +19,7 @@ from limner.curves.smoothing import smoothing_at
 from limner.geometry.cubics import concatenate, reverse
 from limner.geometry.cycles import cycle_points
 from limner.geometry.rings import inside_rings
+from limner.model.arrays import Floats
 from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
 from limner.model.geometry import CubicPath
 from limner.model.regionmap import Area, Cycle, InkRing, RegionMap
@@ -28,6 +29,9 @@ __all__ = ["trace_curves"]
 
 # Tints for areas that nobody gave a colour: light, so that the ink stays readable on them.
 TINTS = ("#f6d7b0", "#bfe0d4", "#f3c1bc", "#cdd6ee", "#f7ebb2", "#d9cbe6", "#c9e3b4", "#f0cfdd")
+
+# An outline of a thin line may move by this share of its own width, the usual default: it stays whole.
+_THIN_LINE_WIDTHS = 0.2
 
 # Directions closer than this are one, given twice: far above rounding, far below what is seen.
 SAME_DIRECTION_RAD = 1e-6
@@ -73,7 +77,9 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
         tuple(r for r in regions.ink if np.ptp(r.points, axis=0).any()) if settings.lines == "drawn" else ()
     )
     ring_lines = [
-        Polyline(ring.points, smoothing_at(ring.points, settings.smoothing_mm, zones), closed=True)
+        Polyline(
+            ring.points, smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones), True
+        )
         for ring in rings
     ]
     lines: tuple[Shape, ...] = ()
@@ -151,6 +157,15 @@ def _edge_smoothing(regions: RegionMap) -> dict[int, float]:
         for edge, _ in area.outline:
             own[edge] = min(own.get(edge, np.inf), area.smoothing_mm)
     return own
+
+
+def _ring_smoothing(ring: InkRing, regions: RegionMap, settings: CurveSettings) -> Floats | float:
+    """The drawing's smoothing; along lines far thinner than its typical one no more than they can bear."""
+    if ring.width_mm is None:
+        return settings.smoothing_mm
+    thin = ring.width_mm < regions.graph.line_width_mm
+    most = np.where(thin, _THIN_LINE_WIDTHS * ring.width_mm, np.inf)
+    return np.asarray(np.minimum(settings.smoothing_mm, most))
 
 
 def _chain_polyline(

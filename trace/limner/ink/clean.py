@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.ink.dark.threshold import Levels
-from limner.ink.filters import grow
+from limner.ink.filters import grow, shrink
 from limner.model.arrays import Flags, Singles
 
 __all__ = ["close_slivers", "drop_at_table", "drop_specks", "fill_pinholes", "find_beyond_paper"]
@@ -38,6 +38,10 @@ _PINHOLE_LINES = 0.6
 
 _LOOP_LINES = 0.9
 """Holes up to this many line widths across are drawn only if they show clean paper."""
+
+_SLIVER_LENGTH = 4.0
+"""A sliver between two strokes is longer than this many times its width; where two edges meet at more than
+14 degrees, less of the corner between them is so narrow."""
 
 _CLEAN = 0.3
 """Coverage up to which a small hole is clean: the blur of its rim fills it in part."""
@@ -165,7 +169,7 @@ def _cut_straight(outline: NDArray[np.int32], shape: tuple[int, ...], margin: fl
     return int(np.count_nonzero(~_near_border(corners, shape, max(margin, _BOW * length)))) <= 1
 
 
-def close_slivers(coverage: Singles, line_width: float, merge: float) -> Singles:
+def close_slivers(coverage: Singles, line_width: float, edge: float, merge: float) -> Singles:
     """Close slivers between strokes, and the pinholes that the paper's grain leaves in solid blacks.
 
     Parameters
@@ -174,6 +178,9 @@ def close_slivers(coverage: Singles, line_width: float, merge: float) -> Singles
         Soft coverage.
     line_width : float
         Typical width of the lines, pixels.
+    edge : float
+        The same where outlines may be smoothed by as much; where it is less, so that they may not, the corner
+        between two strokes stays open, and only what is long and narrow is closed.
     merge : float
         Width in lines of the slivers that are closed.
 
@@ -182,9 +189,19 @@ def close_slivers(coverage: Singles, line_width: float, merge: float) -> Singles
     ndarray of float32, shape (H, W)
         Coverage without slivers.
     """
-    side = round(merge * line_width) | 1
+    side = round(merge * min(edge, line_width)) | 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
-    return np.asarray(cv2.morphologyEx(coverage, cv2.MORPH_CLOSE, disc), np.float32)
+    closed = np.asarray(cv2.morphologyEx(coverage, cv2.MORPH_CLOSE, disc), np.float32)
+    if edge >= line_width:
+        return closed
+    inked = closed >= np.float32(0.5)
+    half = 0.5 * merge * line_width
+    between = shrink(grow(inked, half), half) & ~inked
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(between.view(np.uint8), connectivity=8)
+    long = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    sliver = long > _SLIVER_LENGTH * merge * line_width
+    sliver[0] = False
+    return np.where(sliver[labels], np.float32(1), closed)
 
 
 def fill_pinholes(coverage: Singles, line_width: float) -> Singles:

@@ -1,8 +1,10 @@
 """From the flat page to the ink that the illustrator meant.
 
-The order: the width of the lines; a working raster on which they are about six pixels wide; what is
-darker than the paper on both sides of it (lines) or simply dark (solid blacks); what of that is not
-drawing (specks, ghosts, ruling, the table beyond the paper); and last the soft coverage of what is left.
+The order: the width of the lines; a working raster on which they are about six pixels wide, finer where a
+finer smoothing is asked for; what is darker than the paper on both sides of it (lines) or simply dark (solid
+blacks); what of that is not drawing (specks, ghosts, ruling, the table beyond the paper); and last the soft
+coverage of what is left. Where thin lines stand beside bold ones the page is read once for each width, as all
+these are multiples of it.
 """
 
 from dataclasses import dataclass
@@ -10,23 +12,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from limner.errors import InputError
-from limner.ink.clean import close_slivers, drop_at_table, drop_specks, fill_pinholes, find_beyond_paper
+from limner.ink.clean import drop_at_table, drop_specks, find_beyond_paper
 from limner.ink.dark.solids import find_solids
-from limner.ink.dark.threshold import hysteresis, line_contrast, measure_levels
-from limner.ink.edges.calm import smooth_along_edges
-from limner.ink.edges.coverage import (
-    fill_broad,
-    find_broad,
-    ink_level,
-    is_photograph,
-    paper_level,
-    soft_coverage,
-    to_light,
-)
-from limner.ink.filters import gaussian, grow, odd, shrink
+from limner.ink.dark.threshold import Levels, hysteresis, line_contrast, measure_levels
+from limner.ink.edges.coverage import to_light
+from limner.ink.edges.outlines import Sheet, Sizes, beside_bold, outlined
+from limner.ink.filters import gaussian, grow, odd
 from limner.ink.ruling.find import find_ruling
 from limner.ink.ruling.remove import drop_print, erase_ruling
-from limner.ink.scale import choose_reduction, estimate_line_width, soft_widths, typical_width
+from limner.ink.scale import (
+    Finest,
+    LineWidths,
+    choose_reduction,
+    is_photograph,
+    line_widths,
+    soft_widths,
+    typical_width,
+)
 from limner.ink.settings import InkSettings
 from limner.ink.signal import ink_signal, overview
 from limner.ink.tiles import tiles
@@ -55,7 +57,7 @@ _DARK_ALL_OVER = 0.9
 """Share of the page that is dark from which it holds no drawing on paper."""
 
 
-def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
+def extract_ink(page: FlatPage, settings: InkSettings, finest: Finest | None = None) -> InkMap:
     """Find the ink on a page.
 
     Parameters
@@ -64,6 +66,9 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
         The page, evenly lit.
     settings : InkSettings
         What counts as ink.
+    finest : Finest or None
+        The finest smoothing that is asked for, at the scale of the page's pixels: outlines are then known to
+        that, as far as the page shows it. None: to a fifth of a line's width.
 
     Returns
     -------
@@ -79,86 +84,102 @@ def extract_ink(page: FlatPage, settings: InkSettings) -> InkMap:
         raise InputError(f"{page.source} is dark all over; photograph a drawing on light paper.")
     seen = overview(page)
     rulings = find_ruling(seen.grey, seen.step) if settings.ruling else ()
-    page_width = seen.step * estimate_line_width(erase_ruling(seen.grey, rulings, seen.step))
-    if page_width == 0:
+    widths = line_widths(erase_ruling(seen.grey, rulings, seen.step)).scaled(seen.step)
+    if widths.typical == 0:
         raise _nothing_drawn(page)
-    step = choose_reduction(page_width, (page.grey.shape[0], page.grey.shape[1]))
-    line_width = page_width / step
-    sheet = _sheet(erase_ruling(ink_signal(page, seen, step), rulings, step), page, line_width)
-    mask, solid = _judge(sheet, line_width, settings)
+    edge = (finest or Finest()).line_width_px(widths.columns)
+    step = choose_reduction(min(widths.fine, edge), (page.grey.shape[0], page.grey.shape[1]))
+    sheets = _Sheets.of(erase_ruling(ink_signal(page, seen, step), rulings, step), page)
+    widths, edge = widths.scaled(1 / step), edge / step
+    mask, solid = _judge(sheets, widths, settings)
     mask = drop_print(mask, rulings, step)
     if not mask.any():
         raise _nothing_drawn(page)
-    coverage, solid, line_width = _finished(sheet, mask, solid, line_width, settings)
+    coverage = _coverage(sheets, mask, widths, edge, settings.merge)
+    solid = solid & mask & (coverage >= 0.5)
     return InkMap(
         coverage=coverage,
         solid=solid,
-        line_width_px=line_width,
+        line_width_px=_measured_width(coverage, solid, widths.typical) or widths.typical,
+        fine_width_px=widths.fine if widths.fine < widths.typical else None,
         to_photo=page.to_photo @ np.diag([step, step, 1.0]),
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Sheet:
-    """The page on the working raster: values in which edges are measured, and in which the eye judges.
+class _Sheets:
+    """The page on the working raster, from which sheets without their grain are made.
 
     Parameters
     ----------
-    smooth : ndarray of float32, shape (H, W)
-        Without its grain, in linear light where the page is a photograph.
-    even : ndarray of float32, shape (H, W)
-        The same, averaged over patches of graphite.
+    light : ndarray of float32, shape (H, W)
+        The signal, in linear light where the page is a photograph.
     linear : bool
-        Whether they are linear.
+        Whether it is linear.
+    made : dict of float to Sheet
+        Those made, by the width of the lines that they are for.
     """
 
-    smooth: Singles
-    even: Singles
+    light: Singles
     linear: bool
+    made: dict[float, Sheet]
 
-    def part(self, window: tuple[slice, slice]) -> "_Sheet":
-        """Some rows and columns of it."""
-        return _Sheet(
-            np.ascontiguousarray(self.smooth[window]), np.ascontiguousarray(self.even[window]), self.linear
-        )
+    @classmethod
+    def of(cls, grey: Singles, page: FlatPage) -> "_Sheets":
+        """From the signal of a page."""
+        linear = is_photograph(page.grey.size * page.reduction**2)
+        return cls(to_light(grey) if linear else grey, linear, {})
 
-    def tone(self, values: Singles) -> Singles:
-        """Encoded grey of the values: what the eye calls dark goes with about the square root of light."""
-        return np.sqrt(values) if self.linear else values
-
-
-def _sheet(grey: Singles, page: FlatPage, line_width: float) -> _Sheet:
-    linear = is_photograph(page.grey.shape)
-    light = to_light(grey) if linear else grey
-    smooth = gaussian(light, max(0.5, _GRAIN_LINES * line_width))
-    return _Sheet(smooth, gaussian(smooth, max(0.5, _PATCH_LINES * line_width)), linear)
+    def without_grain(self, line_width: float) -> Sheet:
+        """Smoothed as suits lines of that width."""
+        if line_width not in self.made:
+            smooth = gaussian(self.light, max(0.5, _GRAIN_LINES * line_width))
+            even = gaussian(smooth, max(0.5, _PATCH_LINES * line_width))
+            self.made[line_width] = Sheet(smooth, even, self.linear)
+        return self.made[line_width]
 
 
-def _judge(sheet: _Sheet, line_width: float, settings: InkSettings) -> tuple[Flags, Flags]:
+def _judge(sheets: _Sheets, widths: LineWidths, settings: InkSettings) -> tuple[Flags, Flags]:
     """Which pixels are drawing, and which of them are solid black."""
+    sheet, line_width = sheets.without_grain(widths.typical), widths.typical
     contrast = line_contrast(sheet.smooth, line_width, sheet.tone)
     levels = measure_levels(contrast, settings.faintest)
     solid = find_solids(sheet.tone(sheet.even), levels, line_width, settings.solid)
     beyond = find_beyond_paper(solid, line_width)
     solid &= ~beyond
-    sure = contrast > levels.high
-    lines = hysteresis((contrast > levels.low) & ~beyond & grow(sure, _TRAIL_LINES * line_width), sure)
-    lines = drop_at_table(lines, beyond)
+    lines = drop_at_table(_followed(contrast, levels, beyond, line_width), beyond)
     mask = drop_specks(lines | solid, contrast, solid, levels, line_width, settings.speck)
-    return mask, solid & mask
+    if widths.fine < line_width:
+        mask |= _judge_fine(sheets.without_grain(widths.fine), mask, beyond, widths.fine, settings)
+    return mask, solid
 
 
-def _finished(
-    sheet: _Sheet, mask: Flags, solid: Flags, line_width: float, settings: InkSettings
-) -> tuple[Singles, Flags, float]:
-    """Coverage, solid blacks, and the width of the lines as measured on them."""
+def _judge_fine(sheet: Sheet, bold: Flags, beyond: Flags, line_width: float, settings: InkSettings) -> Flags:
+    """Which pixels are drawing where lines far thinner than the `bold` ones stand beside them."""
+    contrast = line_contrast(sheet.smooth, line_width, sheet.tone)
+    levels = measure_levels(contrast, settings.faintest)
+    lines = drop_at_table(_followed(contrast, levels, beyond, line_width), beyond)
+    return drop_specks(lines | bold, contrast, bold, levels, line_width, settings.speck)
+
+
+def _followed(contrast: Singles, levels: Levels, beyond: Flags, line_width: float) -> Flags:
+    """Lines from their sure places on, as far as they may go."""
+    sure = contrast > levels.high
+    return hysteresis((contrast > levels.low) & ~beyond & grow(sure, _TRAIL_LINES * line_width), sure)
+
+
+def _coverage(sheets: _Sheets, mask: Flags, widths: LineWidths, edge: float, merge: float) -> Singles:
+    """Soft coverage of what was kept, with its outlines as smooth as is asked for."""
+    bold, fine = (Sizes(width, min(width, edge), merge) for width in (widths.typical, widths.fine))
     coverage = np.zeros(mask.shape, np.float32)
-    for tile in tiles(mask, round(_AROUND_LINES * line_width)):
-        part = _coverage(sheet.part(tile.around), mask[tile.around], line_width)
-        part = fill_pinholes(close_slivers(part, line_width, settings.merge), line_width)
-        coverage[tile.own] = smooth_along_edges(part, line_width)[tile.within]
-    solid = solid & (coverage >= 0.5)
-    return coverage, solid, _measured_width(coverage, solid, line_width) or line_width
+    for tile in tiles(mask, round(_AROUND_LINES * widths.typical)):
+        drawn = mask[tile.around]
+        part = outlined(sheets.without_grain(bold.edge).part(tile.around), drawn, bold)
+        if fine.line_width < bold.line_width:
+            thin = outlined(sheets.without_grain(fine.edge).part(tile.around), drawn, fine)
+            part = beside_bold(part, thin, bold)
+        coverage[tile.own] = part[tile.within]
+    return coverage
 
 
 def _measured_width(coverage: Singles, solid: Flags, line_width: float) -> float:
@@ -172,17 +193,6 @@ def _measured_width(coverage: Singles, solid: Flags, line_width: float) -> float
         lines = drawn[tile.around] & ~grow(blacks, apart) if blacks.any() else drawn[tile.around]
         widths.append(soft_widths(coverage[tile.around], lines, side, tile.within))
     return typical_width(widths)
-
-
-def _coverage(sheet: _Sheet, mask: Flags, line_width: float) -> Singles:
-    """Soft coverage of what was kept."""
-    gap = 0.25 * line_width
-    closed = shrink(grow(mask, 2 * gap), 2 * gap) | mask
-    paper = paper_level(sheet.smooth, ~grow(closed, 2.0), line_width)
-    broad = find_broad(sheet.even, paper, mask, line_width)
-    ink = ink_level(sheet.smooth, paper, mask, broad, line_width)
-    coverage = soft_coverage(sheet.smooth, paper, ink, grow(closed, gap))
-    return fill_broad(coverage, sheet.even, paper, ink, broad)
 
 
 def _nothing_drawn(page: FlatPage) -> InputError:

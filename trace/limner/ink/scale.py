@@ -4,12 +4,16 @@ Every size in this stage is a multiple of the line width, so that comes first. I
 reduced page without knowing it: by the co-area formula the sum of |gradient| of a soft mask is its
 perimeter, so that twice its area over its perimeter is the width of the lines in it, at a fraction of a
 pixel, however soft they are. Taken in a window around each ridge, a quantile
-below the median is the width of a single stroke.
+below the median is the width of a single stroke. Lines far thinner than that beside them (whiskers, lashes,
+the texture within a bold outline) are measured apart, in a window too small for a bold line to lie in.
 
-Limits: a drawing of nothing but solid blacks has no line width; that of a usual drawing stands in.
+Limits: a drawing of nothing but solid blacks has no line width; that of a usual drawing stands in. More than
+two widths are not told apart: what lies between is worked out like the typical line.
 """
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -30,25 +34,28 @@ from limner.ink.filters import (
 from limner.model.arrays import Flags, Singles
 
 __all__ = [
+    "Finest",
+    "LineWidths",
     "choose_reduction",
     "early_reduction",
-    "estimate_line_width",
+    "is_photograph",
+    "line_widths",
     "resample",
     "resample_channels",
     "soft_widths",
     "typical_width",
 ]
 
-_SMALL_PAGE_PIXELS = 1e6
-"""Pages up to this size may be made twice as fine: a picture taken for a screen, not a photograph."""
+_PHOTOGRAPH_PIXELS = 1e6
+"""No camera or scanner of the last twenty years makes smaller pictures: those are made for a screen."""
 
 _TARGET_LINE_PX = 6.0
 """Width of a typical line on the working raster. At 6 px an edge has two soft pixels on each side and
 the graphite's grain is averaged away; more pixels cost time and show no more of the line."""
 
 _THIN_PX = 4.0
-"""Lines thinner than this on a small page are worked out twice as fine: their outlines would be too few
-pixels apart to smooth them."""
+"""Lines thinner than this on a page made for a screen are worked out twice as fine: their outlines would be
+too few pixels apart to smooth them."""
 
 _MOST_PIXELS = 6e6
 """Beyond this many pixels the working raster is made coarser as long as lines stay `_COARSEST_LINE_PX` wide:
@@ -78,9 +85,87 @@ _TYPICAL = 0.35
 """The quantile of width that stands for a single stroke: junctions and strokes that run together only ever
 widen, and pull the median up."""
 
+_FINE = 0.35
+"""Share of the typical width below which a line is a thin one beside it: the strokes of one pencil are never
+thinner than 0.4 of their typical one, on any of the sketches in fixtures/."""
 
-def estimate_line_width(small: Singles) -> float:
-    """Typical width of the drawn lines.
+_FINE_DARK = 0.4
+"""Share of the darker lines' contrast that a thin line has at least: on the small picture its own blur
+takes up to half of it, while what a rubber or the print of ruled paper leaves stays below."""
+
+_FINE_LENGTH = 3.0
+"""How long thin lines are in all, at least, in typical line widths: a lash or two. Scraps of grain come to
+less."""
+
+_FINE_WINDOW = 1.5
+"""Side of the window in which thin lines are measured, in typical widths: a bold line beside them is seen
+to be one by what of it lies within."""
+
+_LINES_PER_SMOOTHING = 5.0
+"""A line's outline is to be known to a fifth of its width, which is the smoothing that it gets where
+nobody asks for another; so a finer smoothing is worked out as the outlines of lines five times as wide as
+it are."""
+
+
+def is_photograph(pixels: float) -> bool:
+    """Whether a picture of so many pixels is as the camera or scanner took it, not reduced afterwards."""
+    return pixels >= _PHOTOGRAPH_PIXELS
+
+
+@dataclass(frozen=True, slots=True)
+class LineWidths:
+    """Widths of the lines of one drawing.
+
+    Parameters
+    ----------
+    typical : float
+        Width of a single stroke in pixels; 0 where nothing is drawn.
+    fine : float
+        Width of far thinner lines beside those; that of the typical ones where there are none.
+    columns : float
+        Width of the drawn part in pixels.
+    """
+
+    typical: float
+    fine: float
+    columns: float
+
+    def scaled(self, factor: float) -> "LineWidths":
+        """The same in other pixels."""
+        return LineWidths(self.typical * factor, self.fine * factor, self.columns * factor)
+
+
+@dataclass(frozen=True, slots=True)
+class Finest:
+    """The finest smoothing that is asked for anywhere on a page.
+
+    Parameters
+    ----------
+    smoothing_mm : float or None
+        The smoothing; None: what the width of the lines makes of it.
+    mm_per_px : float or None
+        Scale of the page.
+    drawn_mm : float
+        Width of the drawn part, where the page has no scale.
+    """
+
+    smoothing_mm: float | None = None
+    mm_per_px: float | None = None
+    drawn_mm: float = 0.0
+
+    def line_width_px(self, columns: float) -> float:
+        """Width in page pixels of a line whose outline is known as well as is asked; infinite where none is.
+
+        `columns` is the width of the drawn part in page pixels.
+        """
+        if self.smoothing_mm is None or columns == 0:
+            return math.inf
+        mm_per_px = self.drawn_mm / columns if self.mm_per_px is None else self.mm_per_px
+        return _LINES_PER_SMOOTHING * self.smoothing_mm / mm_per_px
+
+
+def line_widths(small: Singles) -> LineWidths:
+    """Widths of the drawn lines.
 
     Parameters
     ----------
@@ -89,8 +174,8 @@ def estimate_line_width(small: Singles) -> float:
 
     Returns
     -------
-    float
-        Typical width in pixels of `small`; 0 where nothing is drawn.
+    LineWidths
+        In pixels of `small`.
     """
     side = odd(max(small.shape) / 16, 31)
     smooth = gaussian(small, 0.8)
@@ -100,16 +185,38 @@ def estimate_line_width(small: Singles) -> float:
     (floor,) = below_ink(contrast, max(middle + 6 * spread, 0.05))
     strong = contrast > floor
     if np.count_nonzero(strong) < 4:
-        return 0.0
-    level = max(floor, 0.5 * quantile(contrast, 0.75, strong))
+        return LineWidths(0.0, 0.0, 0.0)
+    dark = quantile(contrast, 0.75, strong)
+    level = max(floor, 0.5 * dark)
+    typical = _typical_on(contrast, level, odd(2 * side / 3))
+    drawn = np.flatnonzero((contrast > level).any(axis=0))
+    columns = float(drawn[-1] - drawn[0] + 1) if len(drawn) else 0.0
+    return LineWidths(typical, _fine_on(contrast, floor, dark, typical), columns)
+
+
+def _typical_on(contrast: Singles, level: float, side: int) -> float:
     soft = np.clip((contrast - np.float32(0.3 * level)) / np.float32(1.4 * level), 0, 1)
-    widths = soft_widths(soft, contrast > level, odd(2 * side / 3))
-    long_side = max(small.shape)
+    widths = soft_widths(soft, contrast > level, side)
+    long_side = max(contrast.shape)
     if len(widths) == 0:
         return 0.0
     if np.mean(widths > _WIDEST_SHARE * long_side) > _MOSTLY:
         return float(_NO_LINES_SHARE * long_side)
     return typical_width([widths])
+
+
+def _fine_on(contrast: Singles, floor: float, dark: float, typical: float) -> float:
+    """Width of the lines that are far thinner than the typical one; that one's where there are none.
+
+    Twice the area over the perimeter holds for a line of any darkness, and for one as thin as a pixel.
+    """
+    ridge = (contrast > max(floor, _FINE_DARK * dark)) & (contrast >= dilation(contrast, 3))
+    side = odd(_FINE_WINDOW * typical, 5)
+    above = np.maximum(contrast - np.float32(0.5 * floor), np.float32(0))
+    area, perimeter = box_mean(above, side)[ridge], box_mean(gradient_size(above), side)[ridge]
+    widths = 2 * area / np.maximum(perimeter, np.float32(1e-6))
+    fine = widths[widths < _FINE * typical]
+    return float(np.median(fine)) if len(fine) > _FINE_LENGTH * typical else typical
 
 
 def typical_width(widths: Sequence[NDArray[np.float32]]) -> float:
@@ -151,16 +258,17 @@ def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
     Parameters
     ----------
     line_width : float
-        Typical width of a line in page pixels.
+        Width in page pixels of the thinnest lines whose outlines are to be well known.
     shape : tuple of int
         Height and width of the page in pixels.
 
     Returns
     -------
     float
-        0.5 (twice as fine, for small pictures), a multiple of 0.5 from 1 to 3, or a whole number beyond.
+        0.5 (twice as fine, for pictures made for a screen), a multiple of 0.5 from 1 to 3, or a whole number
+        beyond.
     """
-    if line_width < _THIN_PX and shape[0] * shape[1] <= _SMALL_PAGE_PIXELS:
+    if line_width < _THIN_PX and not is_photograph(shape[0] * shape[1]):
         return 0.5
     most = max(1.0, max(shape) / _FEWEST_SIDE_PX)
     wanted = min(line_width / _TARGET_LINE_PX, most)
@@ -170,7 +278,7 @@ def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
     return float(np.floor(step) if step >= 3 else np.floor(2 * step) / 2)
 
 
-def early_reduction(small: Singles, step: float, shape: tuple[int, int]) -> int:
+def early_reduction(small: Singles, step: float, shape: tuple[int, int], finest: Finest) -> int:
     """How many times fewer pixels a page may have in x and y before its ink is sought.
 
     Parameters
@@ -181,13 +289,16 @@ def early_reduction(small: Singles, step: float, shape: tuple[int, int]) -> int:
         Page pixels per pixel of it.
     shape : tuple of int
         Height and width of the page in pixels.
+    finest : Finest
+        The finest smoothing that is asked for; its scale is that of the page's pixels.
 
     Returns
     -------
     int
         1 or more: at most what `choose_reduction` will ask for.
     """
-    return int(max(1.0, choose_reduction(step * estimate_line_width(small), shape)))
+    widths = line_widths(small).scaled(step)
+    return int(max(1.0, choose_reduction(min(widths.fine, finest.line_width_px(widths.columns)), shape)))
 
 
 def resample(pixels: Singles, step: float) -> Singles:
@@ -220,7 +331,9 @@ def _resampled(pixels: Singles | NDArray[np.uint8], step: float) -> Any:
     if step == 1:
         return pixels
     size = (round(pixels.shape[1] / step), round(pixels.shape[0] / step))
-    return cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
+    finer = cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
+    # Beside a hard edge a cubic overshoots: what is darker than black has no logarithm and no root.
+    return np.clip(finer, 0, 1) if pixels.dtype == np.float32 else finer
 
 
 def _averaged(pixels: Singles | NDArray[np.uint8], step: float) -> Singles | NDArray[np.uint8]:

@@ -5,7 +5,7 @@ Pages and ink are known in pixels first. Once the pipeline has settled how large
 """
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,7 +77,7 @@ class FlatPage:
 
     def scaled_to(self, mm_per_px: float) -> "ScaledPage":
         """The same page, so many millimetres per pixel."""
-        values = {field.name: getattr(self, field.name) for field in fields(FlatPage)}
+        values = {one.name: getattr(self, one.name) for one in fields(FlatPage)}
         return ScaledPage(**values | {"mm_per_px": mm_per_px})
 
 
@@ -119,12 +119,15 @@ class InkMap:
     to_photo : ndarray of float64, shape (3, 3)
         Homography from pixels of this raster (x, y, 1), which may be coarser than the page, to pixels of the
         upright photograph.
+    fine_width_px : float or None
+        Width of far thinner lines that stand beside the typical ones; None where there are none.
     """
 
     coverage: NDArray[np.float32]
     solid: NDArray[np.bool_]
     line_width_px: float
     to_photo: NDArray[np.float64]
+    fine_width_px: float | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         coverage = frozen(self.coverage, np.float32, (None, None), "coverage")
@@ -139,7 +142,7 @@ class InkMap:
 
     def scaled_to(self, mm_per_px: float) -> "ScaledInk":
         """The same ink, so many millimetres per pixel."""
-        values = {field.name: getattr(self, field.name) for field in fields(InkMap)}
+        values = {one.name: getattr(self, one.name) for one in fields(InkMap)}
         return ScaledInk(**values, mm_per_px=mm_per_px)
 
 

@@ -84,14 +84,22 @@ class InkRing:
         Which connected piece of ink it bounds; rings of one piece form one shape (even-odd).
     solid : bool
         Whether that piece is a solid black rather than lines.
+    width_mm : ndarray of float64, shape (n,), or None
+        Width of the line at each point, where thin lines stand beside bold ones; None: that of the drawing.
     """
 
     points: NDArray[np.float64]
     piece: int
     solid: bool
+    width_mm: NDArray[np.float64] | None = None
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "points", frozen(self.points, np.float64, (None, 2), "points"))
+        points = frozen(self.points, np.float64, (None, 2), "points")
+        object.__setattr__(self, "points", points)
+        if self.width_mm is not None:
+            object.__setattr__(
+                self, "width_mm", frozen(self.width_mm, np.float64, (len(points),), "width_mm")
+            )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

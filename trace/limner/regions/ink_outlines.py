@@ -8,6 +8,8 @@ Limits: a straight edge comes out as exact as the coverage is linear across it; 
 half a pixel. Outside the raster there is no ink: a piece that runs off is closed along the border.
 """
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +31,12 @@ _JUST_BELOW_LEVEL = float(np.nextafter(0.5, 0.0))
 # Rings smaller than this share of a square line width are grain of the pencil, not drawing: a dot made
 # by touching the paper once has at least pi / 4 = 0.79 of it.
 _SMALLEST_RING_WIDTHS2 = 0.25
+
+# Where thin lines stand beside bold ones, a bold one is at least this share of the typical width wide.
+_BOLD = 0.5
+
+# How far the outline of a bold line may lie beyond the discs that fit into it: a pixel's own unevenness.
+_SOFT_PX = 2.0
 
 
 def trace_rings(ink: ScaledInk) -> tuple[InkRing, ...]:
@@ -61,12 +69,31 @@ def trace_rings(ink: ScaledInk) -> tuple[InkRing, ...]:
     solid_size = np.bincount(labels[solid], minlength=pieces)
     height, width = mask.shape
     corner = np.array([left - 0.5, top - 0.5])
-    return _as_rings(
+    found = _as_rings(
         [np.clip(ring + corner, 0.0, (width, height)) * ink.mm_per_px for ring in rings],
         np.array([labels[_ink_beside(rim, ring[0])] for ring in rings]),
         2 * solid_size > ink_size,
-        _SMALLEST_RING_WIDTHS2 * ink.line_width_mm**2,
+        _SMALLEST_RING_WIDTHS2 * ((ink.fine_width_px or ink.line_width_px) * ink.mm_per_px) ** 2,
     )
+    return found if ink.fine_width_px is None else _with_widths(found, ink, ink.fine_width_px)
+
+
+def _with_widths(rings: tuple[InkRing, ...], ink: ScaledInk, fine_width_px: float) -> tuple[InkRing, ...]:
+    """Tell along each ring where a bold line runs and where a thin one does."""
+    radius = 0.5 * _BOLD * ink.line_width_px
+    deep = _distance_inside(ink.mask) > radius
+    bold = _distance_inside(~deep) <= radius + _SOFT_PX
+    limit = np.array(bold.shape[::-1]) - 1
+    widths = []
+    for ring in rings:
+        column, row = np.minimum((ring.points / ink.mm_per_px).astype(np.int64), limit).T
+        widths.append(np.where(bold[row, column], ink.line_width_px, fine_width_px) * ink.mm_per_px)
+    return tuple(replace(ring, width_mm=width) for ring, width in zip(rings, widths, strict=True))
+
+
+def _distance_inside(mask: Flags) -> NDArray[np.float32]:
+    distance = cv2.distanceTransform(mask.view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
+    return np.asarray(distance, np.float32)
 
 
 def _ink_beside(values: NDArray[np.float32], start: Floats) -> tuple[int, int]:

@@ -35,7 +35,8 @@ _DARKEST, _CLEAR_INK = 0.99, 0.3
 is ink for certain: paper, however grainy, stays below."""
 
 _STRIP_ROWS_PX = 128
-"""Rows that are worked through at a time: what is worked out on the way stays in the processor's cache."""
+"""Rows that are worked through at a time, at least: what is worked out on the way stays in the processor's
+cache."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +78,15 @@ def line_contrast(smooth: Singles, line_width: float, tone: Callable[[Singles], 
     """
     side = odd(_BOX_LINES * line_width, 5)
     contrast = np.empty_like(smooth)
-    for top in range(0, len(smooth), _STRIP_ROWS_PX):
+    rows = max(_STRIP_ROWS_PX, 2 * side)
+    for top in range(0, len(smooth), rows):
         # The closing of a row looks at the rows within its box, and these at those within theirs.
-        first, last = max(0, top - side), top + _STRIP_ROWS_PX + side
+        first, last = max(0, top - side), top + rows + side
         values = tone(smooth[first:last])
         around = closing(values, side)
         np.maximum(around, np.float32(0.05), out=around)
-        own = slice(top - first, top - first + _STRIP_ROWS_PX)
-        np.divide(values[own], around[own], out=contrast[top : top + _STRIP_ROWS_PX])
+        own = slice(top - first, top - first + rows)
+        np.divide(values[own], around[own], out=contrast[top : top + rows])
     return np.subtract(1, contrast, out=contrast)
 
 

@@ -24,14 +24,10 @@ __all__ = [
     "fill_broad",
     "find_broad",
     "ink_level",
-    "is_photograph",
     "paper_level",
     "soft_coverage",
     "to_light",
 ]
-
-_PHOTOGRAPH_PIXELS = 1e6
-"""No camera or scanner of the last twenty years makes smaller pictures."""
 
 _PAPER_REACH_LINES = 3.0
 """Paper is averaged over this many line widths: enough pixels beside a line to beat the grain, few
@@ -56,11 +52,6 @@ _RIM_LINES = 0.4
 _CORE = 0.8
 """A pixel belongs to the core of its line from this share of the line's half-width inwards: nearer to the
 edge the blur has already brought paper into it."""
-
-
-def is_photograph(shape: tuple[int, ...]) -> bool:
-    """Whether a page of this many pixels comes as the camera or scanner took it, not reduced afterwards."""
-    return shape[0] * shape[1] >= _PHOTOGRAPH_PIXELS
 
 
 def to_light(grey: Singles) -> Singles:

@@ -138,16 +138,18 @@ def _ink_to_json(rings: Sequence[InkRing]) -> dict[str, Any]:
         "counts": [len(ring.points) for ring in rings],
         "piece": [int(ring.piece) for ring in rings],
         "solid": [bool(ring.solid) for ring in rings],
+        "width_mm": [None if ring.width_mm is None else array_to_text(ring.width_mm) for ring in rings],
     }
 
 
 def _ink_from_json(data: Any) -> tuple[InkRing, ...]:
     points = _parted(array_from_text(data["points"]), data["counts"])
     rings = []
-    for ring, piece, solid in zip(points, data["piece"], data["solid"], strict=True):
+    for ring, piece, solid, width in zip(points, data["piece"], data["solid"], data["width_mm"], strict=True):
         if not isinstance(solid, bool):
             raise ValueError("neither solid nor not")
-        rings.append(InkRing(ring, index(piece), solid))
+        own = None if width is None else array_from_text(width, 1)
+        rings.append(InkRing(ring, index(piece), solid, own))
     return tuple(rings)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from limner.model.raster import FlatPage, InkMap, ScaledInk, ScaledPage
 
-__all__ = ["drawn_width_mm", "rescale", "set_scale"]
+__all__ = ["ASSUMED_DRAWING_WIDTH_MM", "drawn_width_mm", "rescale", "set_scale"]
 
 # Without a scale the drawn part is taken as this wide: the contract of the command.
 ASSUMED_DRAWING_WIDTH_MM = 100.0

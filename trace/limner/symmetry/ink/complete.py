@@ -117,7 +117,7 @@ def complete_half(
         coverage[window] = np.maximum(coverage[window], np.where(unmirrored, ink.coverage, 0))
         solid[window] |= ink.solid & unmirrored
     back = np.array([[1.0, 0.0, -left], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
-    whole = ScaledInk(coverage, solid, ink.line_width_px, ink.to_photo @ back, scale)
+    whole = replace(ink, coverage=coverage, solid=solid, to_photo=ink.to_photo @ back)
     moved = replace(axis, x_mm=axis.x_mm + left * scale, y_mm=axis.y_mm + top * scale)
     return Completed(whole, moved, offset)
 
