@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from limner.model.regionmap import Edge, LineGraph
-from limner.regions.gaps.candidates import Bridge, candidates, crosses
+from limner.regions.gaps.candidates import Bridge, candidates
 from limner.regions.gaps.ends import find_ends
 from limner.regions.gaps.line_index import LineIndex
 
@@ -159,15 +159,6 @@ def test_an_end_looks_past_its_own_tip_but_meets_its_own_line_after_a_detour() -
     assert proposed(line((0, 0), (12, 0))) == []
 
 
-def test_crossing_polylines_are_told_from_touching_ones() -> None:
-    cross = np.array([[0.0, -1.0], [0.0, 1.0]])
-    flat = line((-1.0, 0.0), (1.0, 0.0))
-    assert crosses(cross, flat[:-1], flat[1:])
-    assert not crosses(np.add(cross, [3.0, 0.0]), flat[:-1], flat[1:])
-    assert not crosses(np.add(flat, [0.0, 1.5]), flat[:-1], flat[1:])
-    assert not crosses(cross, np.zeros((0, 2)), np.zeros((0, 2)))
-
-
 @pytest.mark.parametrize("radius", [6.0, 20.0])
 def test_an_end_of_a_bent_line_is_heading_along_its_tangent(radius: float) -> None:
     turn = np.linspace(0.0, 1.2, 200)
@@ -186,8 +177,15 @@ def test_an_end_knows_whether_its_line_is_held_at_the_other_end() -> None:
     width = [np.full(len(points), WIDTH) for points in (stem, bar, other)]
     edges = Edge(stem, width[0], 0, 1), Edge(bar, width[1], 2, 0), Edge(other, width[2], 0, 3)
     ends = find_ends(LineGraph(nodes, edges, WIDTH))
-    assert [(end.node, end.anchored) for end in ends] == [(1, True), (2, True), (3, True)]
-    assert not any(end.anchored for end in find_ends(graph_of(stem + 20)))
+    assert [(end.node, end.edge) for end in ends] == [(1, 0), (2, 1), (3, 2)]
+
+
+@pytest.mark.parametrize("beyond", [1.4, 1.8, 2.2])
+def test_a_corner_near_an_end_does_not_turn_its_heading(beyond: float) -> None:
+    # The line turns by 90 degrees so far from its end that three line widths, 2.4 mm, reach around the
+    # corner.
+    _, end = find_ends(graph_of(line((0.0, 8.0), (0.0, 0.0), (beyond, 0.0))))
+    assert abs(np.degrees(np.arctan2(end.heading[1], end.heading[0]))) < 12.0
 
 
 def test_what_costs_one_or_more_is_not_proposed() -> None:

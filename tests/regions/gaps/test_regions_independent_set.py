@@ -1,8 +1,10 @@
 """The choice among bridges that exclude each other, against trying all subsets."""
 
+from collections.abc import Iterator
 from itertools import combinations, pairwise
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -70,6 +72,33 @@ def test_in_a_large_cluster_one_gives_way_to_two_that_outweigh_it() -> None:
     rays = [n for n in range(len(weights)) if n % 4 in (1, 2)]
     assert set(rays) <= set(chosen)
     assert not any(n % 4 == 0 for n in chosen)
+
+
+class Counting(set[int]):
+    """A set of conflicts that counts how often it is walked through."""
+
+    walks = 0
+
+    def __iter__(self) -> Iterator[int]:
+        Counting.walks += 1
+        return super().__iter__()
+
+
+@pytest.mark.parametrize("side", [20, 40, 80])
+def test_work_grows_with_the_number_of_candidates_alone(side: int) -> None:
+    # A field of candidates, each in conflict with its neighbours: as the ends of a grid of lines make it.
+    places = [(x, y) for y in range(side) for x in range(side)]
+    number = {place: n for n, place in enumerate(places)}
+    conflicts = [
+        Counting(number[p] for p in ((x + 1, y), (x - 1, y), (x, y + 1), (x, y - 1)) if p in number)
+        for x, y in places
+    ]
+    weights = (0.5 + 0.5 * np.random.default_rng(side).random(len(places))).tolist()
+    Counting.walks = 0
+    chosen = choose(weights, conflicts)
+    assert len(chosen) > len(places) / 4
+    # Each list of conflicts is walked through once to find the group, and a few times around its candidate.
+    assert Counting.walks <= 8 * len(places)
 
 
 def test_equal_weights_are_settled_by_number() -> None:

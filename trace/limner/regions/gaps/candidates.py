@@ -23,7 +23,7 @@ from limner.regions.faces.sizes import edge_lengths
 from limner.regions.gaps.ends import End
 from limner.regions.gaps.line_index import LineIndex
 
-__all__ = ["Bridge", "candidates", "crosses"]
+__all__ = ["Bridge", "candidates", "far_along"]
 
 
 # A bridge between ends turns at both of them. Half the sum of the turns is its bend, half the difference
@@ -85,10 +85,10 @@ class Bridge:
         Free distance between the ink on both sides, millimetres.
     turn : tuple of float
         Its bend and its kink, degrees.
-    anchored : bool
-        Whether the line that it prolongs is joined to something at its other end.
     drawn : float
         Length of the lines that it prolongs, millimetres.
+    is_neck : bool
+        Whether it leads straight across a neck of the paper, wherever its ends were heading.
     """
 
     first: int
@@ -99,8 +99,8 @@ class Bridge:
     cost: float
     gap: float
     turn: tuple[float, float]
-    anchored: bool
     drawn: float
+    is_neck: bool = False
 
     @property
     def weight(self) -> float:
@@ -185,7 +185,6 @@ def candidates(
                 float(found.cost[row]),
                 float(found.gap[row]),
                 (float(found.bend[row]), float(found.kink[row])),
-                ends[first].anchored or (second >= 0 and ends[second].anchored),
                 float(sum(lengths[edge] for edge in prolonged)),
             )
         )
@@ -260,7 +259,7 @@ def _towards_lines(
     near = free < _NEAR_LINE_WIDTHS * graph.line_width_mm
     largest_turn = np.where(near, _LARGEST_NEAR_LINE_TURN_DEG, _LARGEST_LINE_TURN_DEG)
     good = (cost < 1.0) & (turn < largest_turn) & (distance > 1e-9)
-    good &= (index.edge[at] != end.edge) | _far_along(end, graph, index.place[at], distance)
+    good &= (index.edge[at] != end.edge) | far_along(end, graph, index.place[at], distance)
     rows = np.flatnonzero(good)
     if len(rows) == 0:
         return None
@@ -290,7 +289,7 @@ def _towards_lines(
     )
 
 
-def _far_along(end: End, graph: LineGraph, place: Indices, distance: Floats) -> NDArray[np.bool_]:
+def far_along(end: End, graph: LineGraph, place: Indices, distance: Floats) -> NDArray[np.bool_]:
     """Whether points of an end's own line are much farther from it along the line than across."""
     edge = graph.edges[end.edge]
     walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge.points, axis=0).T))])
@@ -326,21 +325,3 @@ def _runs_over_ink(
     touching = np.zeros(inner.shape, bool)
     touching[inner] = index.any_near(fine[inner], _NEAR_WIDTHS * line_width)
     return np.asarray(touching.any(axis=1))
-
-
-def crosses(curve: Floats, start: Floats, end: Floats) -> bool:
-    """Whether a polyline properly crosses any of the given segments."""
-    if len(start) == 0 or len(curve) < 2:
-        return False
-    a, b = curve[:-1, None], curve[1:, None]
-    c, d = start[None], end[None]
-
-    def side(p: Floats, q: Floats, r: Floats) -> Floats:
-        return np.asarray(
-            (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1])
-            - (q[..., 1] - p[..., 1]) * (r[..., 0] - p[..., 0])
-        )
-
-    apart = side(a, b, c) * side(a, b, d)
-    across = side(c, d, a) * side(c, d, b)
-    return bool(((apart <= 0) & (across <= 0) & ((apart < 0) | (across < 0))).any())

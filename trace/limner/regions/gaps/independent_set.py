@@ -1,9 +1,10 @@
 """Choose the best set of candidates that do not exclude each other.
 
 Method: a maximum-weight independent set of the conflict graph, group by group of candidates that conflict
-directly or through others. Small groups are solved exactly by branch and bound (the bound is the weight
-of all that is left); in larger ones the best candidate by weight is taken or refused greedily and the
-choice then improved by exchanging one taken candidate for better ones.
+directly or through others. Small groups are solved exactly by branch and bound (the bound is the weight of
+all that is left); in larger ones the best candidate by weight is taken or refused greedily and the choice
+then improved by exchanging one taken candidate for better ones. That takes time in proportion to the
+conflicts, times the largest number of them that a candidate has.
 
 Limits: groups above the stated size are near the optimum, not proven.
 """
@@ -71,19 +72,42 @@ def _exact(ranked: list[int], weights: Sequence[float], conflicts: Sequence[set[
 
 
 def _improved(ranked: list[int], weights: Sequence[float], conflicts: Sequence[set[int]]) -> list[int]:
+    """First come by weight, then one taken candidate gives way to several that together weigh more.
+
+    Only candidates that the one excludes, and nothing else does, can take its place: conflicts are looked at
+    around each candidate a few times, never across the whole group.
+    """
+    rank = {number: place for place, number in enumerate(ranked)}
     taken: set[int] = set()
+    # By how many taken ones each candidate is excluded.
+    excluded = dict.fromkeys(ranked, 0)
+
+    def put(number: int, by: int) -> None:
+        for other in conflicts[number]:
+            excluded[other] += by
+
     for number in ranked:
-        if not conflicts[number] & taken:
+        if not excluded[number]:
             taken.add(number)
-    # One taken candidate makes room for several smaller ones that together weigh more.
-    for number in list(ranked):
-        if number not in taken:
-            continue
-        rest = taken - {number}
-        gained: list[int] = []
-        for other in ranked:
-            if other != number and other not in rest and not conflicts[other] & (rest | set(gained)):
-                gained.append(other)
+            put(number, 1)
+    for number in (number for number in ranked if number in taken):
+        free = sorted((other for other in conflicts[number] if excluded[other] == 1), key=rank.__getitem__)
+        gained = _first_come(free, conflicts)
         if sum(weights[other] for other in gained) > weights[number] + 1e-12:
-            taken = rest | set(gained)
+            taken.remove(number)
+            put(number, -1)
+            taken.update(gained)
+            for other in gained:
+                put(other, 1)
     return sorted(taken)
+
+
+def _first_come(ranked: Sequence[int], conflicts: Sequence[set[int]]) -> list[int]:
+    """Candidates that none before them excludes."""
+    chosen: list[int] = []
+    blocked: set[int] = set()
+    for number in ranked:
+        if number not in blocked:
+            chosen.append(number)
+            blocked |= conflicts[number]
+    return chosen
