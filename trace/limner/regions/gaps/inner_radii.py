@@ -9,10 +9,12 @@ Limits: radii are known to about a pixel of the raster.
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
+from limner.geometry.cycles import cycle_points
 from limner.model.arrays import Floats
 from limner.model.regionmap import LineGraph
-from limner.regions.faces.walk import OUTSIDE, Faces, cycle_points
+from limner.regions.faces.walk import Faces
 
 __all__ = ["inner_radii"]
 
@@ -51,7 +53,7 @@ def inner_radii(graph: LineGraph, faces: Faces) -> Floats:
             cv2.polylines(paper, [_pixels(edge.points, low, scale)], False, 0, 1, cv2.LINE_8, _SHIFT)
     depth = cv2.distanceTransform(paper, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     labels = np.zeros((height, width), np.int32)
-    for number in sorted(range(len(faces.faces)), key=lambda n: (_nesting(faces, n), n)):
+    for number in sorted(range(len(faces.faces)), key=lambda n: (faces.depth(n), n)):
         outline = _pixels(cycle_points(graph.edges, faces.faces[number].outline), low, scale)
         cv2.fillPoly(labels, [outline], number + 1, cv2.LINE_8, _SHIFT)
     deepest = np.zeros(len(faces.faces) + 1, np.float32)
@@ -59,13 +61,6 @@ def inner_radii(graph: LineGraph, faces: Faces) -> Floats:
     return np.maximum(deepest[1:].astype(np.float64) / scale - graph.line_width_mm / 2.0, 0.0)
 
 
-def _pixels(points: Floats, low: Floats, scale: float) -> np.ndarray:
+def _pixels(points: Floats, low: Floats, scale: float) -> NDArray[np.int32]:
     # A rim of one pixel; cv2 has pixel centres at whole numbers.
     return np.round(((points - low) * scale + 1.0) * 2.0**_SHIFT).astype(np.int32)
-
-
-def _nesting(faces: Faces, number: int) -> int:
-    depth = 0
-    while (number := faces.faces[number].parent) != OUTSIDE:
-        depth += 1
-    return depth
