@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from helpers_cut import fit, regular
+from helpers_cut import regular
 from limner.errors import GeometryError
 from limner.geometry.cubics import bounds, flatten, polygon_path
 from limner.model.colour import PressColour
@@ -23,7 +23,7 @@ BAR_MM = 12.0
 def sticker(ring, **others):
     drawing = Drawing(80.0, 80.0, (Shape("body", "area", (polygon_path(ring),), "#f7777a", 0.0),), (), 0.6)
     settings = StickerSettings("crab", 20.0, CutSettings(), **others)
-    return prepare_sticker(drawing, settings, lay_cut(drawing, settings, fit))
+    return prepare_sticker(drawing, settings, lay_cut(drawing, settings))
 
 
 def bar(page):
