@@ -8,6 +8,7 @@ from limner.colour import ColourSpec
 from limner.errors import InputError
 from limner.job import load_job, load_zones
 from limner.model.sheet import Page
+from limner.sheet.settings import PlacedForm
 
 
 @pytest.fixture
@@ -270,3 +271,29 @@ def test_an_unknown_ground_is_named(tmp_path):
     text = CONTRACT_JOB.replace('name = "crab"\n', 'name = "crab"\nground = "snad"\n')
     with pytest.raises(InputError, match=r'ground of .*"crab" is "snad".*did you mean "sand"'):
         load_job(write_job(tmp_path, text))
+
+
+def test_forms_may_have_a_size_and_a_place(tmp_path):
+    forms = 'form = [{ circle = "24 mm", at = [0.5, 0.6] }, { ellipse = ["3 cm", 20] }, "outline"]'
+    job = load_job(write_job(tmp_path, CONTRACT_JOB.replace('form = "ellipse"', forms)))
+    assert job.cut_of(job.stickers[0]).form == (
+        PlacedForm("circle", 24.0, 24.0, (0.5, 0.6)),
+        PlacedForm("ellipse", 30.0, 20.0, (0.5, 0.5)),
+        "outline",
+    )
+
+
+@pytest.mark.parametrize(
+    ("form", "message"),
+    [
+        ('{ circle = "24 mm", near = [0.5, 0.6] }', "a form that cannot be read: write"),
+        ('{ circle = ["2 mm", "3 mm"] }', "a circle has one length"),
+        ('{ rectangle = ["2 mm"] }', "a rectangle of no size"),
+        ("{ circle = 0 }", "must be more than zero"),
+        ('["outline", "outline"]', "must hold each form once"),
+        ('"blob"', "some perhaps with a size"),
+    ],
+)
+def test_a_form_that_cannot_be_is_refused(tmp_path, form, message):
+    with pytest.raises(InputError, match=message):
+        load_job(write_job(tmp_path, CONTRACT_JOB.replace('form = "ellipse"', f"form = {form}")))

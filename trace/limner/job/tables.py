@@ -26,10 +26,11 @@ from limner.job.values import (
     Words,
     fraction_point,
     fractions,
+    positive_length,
     quoted,
 )
 from limner.model.sheet import CutDepth
-from limner.sheet import CutForm
+from limner.sheet import CutForm, PlacedForm
 
 __all__ = [
     "FORMS",
@@ -64,14 +65,44 @@ TOUCHES = ("draw", "rub", "part", "pull")
 Point = tuple[float, float]
 
 
-def _forms(value: Any) -> tuple[str, ...]:
-    names = value if isinstance(value, list) else [value]
-    for name in names:
-        if name not in FORMS:
-            raise ValueError(f"is {quoted(name)}, but must be one of {', '.join(FORMS)}, or a list of them")
-    if not names or len(set(names)) < len(names):
+def _forms(value: Any) -> tuple[CutForm | PlacedForm, ...]:
+    forms = [
+        _placed_form(form) if isinstance(form, dict) else _plain_form(form)
+        for form in (value if isinstance(value, list) else [value])
+    ]
+    plain = [form for form in forms if not isinstance(form, PlacedForm)]
+    if not forms or len(set(plain)) < len(plain):
         raise ValueError("must hold each form once")
-    return tuple(names)
+    return tuple(forms)
+
+
+_FORM_EXAMPLE = '{ circle = "24 mm", at = [0.5, 0.6] }'
+
+
+def _plain_form(value: Any) -> CutForm:
+    if value not in FORMS:
+        raise ValueError(
+            f"is {quoted(value)}, but must be one of {', '.join(FORMS)}, or a list of them, some perhaps "
+            f"with a size: {_FORM_EXAMPLE}"
+        )
+    form: CutForm = value
+    return form
+
+
+def _placed_form(value: dict[str, Any]) -> PlacedForm:
+    kinds = [kind for kind in FORMS if kind in value and kind != "outline"]
+    if len(kinds) != 1 or set(value) - {kinds[0], "at"}:
+        raise ValueError(
+            f"has a form that cannot be read: write {_FORM_EXAMPLE}, or ellipse or rectangle with two "
+            "lengths; at counts in fractions of the width and height of the art"
+        )
+    size = value[kinds[0]]
+    sides = size if isinstance(size, list) else [size, size]
+    if len(sides) != 2 or (kinds[0] == "circle" and isinstance(size, list)):
+        raise ValueError(f'has a {kinds[0]} of no size: a circle has one length, others ["30 mm", "20 mm"]')
+    width, height = (positive_length(side) for side in sides)
+    at = fraction_point(value["at"]) if "at" in value else (0.5, 0.5)
+    return PlacedForm(kinds[0], width, height, at)
 
 
 class SheetSize(NamedTuple):
@@ -231,7 +262,7 @@ class CutTable(_Table):
     """
 
     distance: Length = 2.5
-    form: Annotated[tuple[CutForm, ...], BeforeValidator(_forms)] = ("outline",)
+    form: Annotated[tuple[CutForm | PlacedForm, ...], BeforeValidator(_forms)] = ("outline",)
     separation: Text = "Cutting"
     smallest_radius: PositiveLength = 1.0
     gap: Length = 2.0
@@ -245,7 +276,7 @@ class CutOverrides(_Table):
     """`[sticker.cut]`: what one sticker has otherwise."""
 
     distance: Length | None = None
-    form: Annotated[tuple[CutForm, ...] | None, BeforeValidator(_forms)] = None
+    form: Annotated[tuple[CutForm | PlacedForm, ...] | None, BeforeValidator(_forms)] = None
     smallest_radius: PositiveLength | None = None
     corner: Length | None = None
     neck: PositiveLength | None = None

@@ -33,6 +33,7 @@ __all__ = [
     "Words",
     "fraction_point",
     "fractions",
+    "positive_length",
     "quoted",
 ]
 
@@ -92,7 +93,8 @@ def _length_from_zero(value: Any) -> float:
     return length
 
 
-def _length_above_zero(value: Any) -> float:
+def positive_length(value: Any) -> float:
+    """A length above zero, in millimetres."""
     length = _length(value)
     if length <= 0:
         raise ValueError(f"is {quoted(value)}, but must be more than zero")
@@ -290,7 +292,7 @@ def _colour_value(value: Any) -> ColourSpec:
 Length = Annotated[float, BeforeValidator(_length_from_zero)]
 """A length from zero up, in millimetres once read."""
 
-PositiveLength = Annotated[float, BeforeValidator(_length_above_zero)]
+PositiveLength = Annotated[float, BeforeValidator(positive_length)]
 """A length above zero, in millimetres once read."""
 
 SignedLength = Annotated[float, BeforeValidator(_length_but_zero)]

@@ -15,6 +15,7 @@ from .lettering.setting import set_lettering as set_lettering
 from .settings import CutForm as CutForm
 from .settings import CutSettings as CutSettings
 from .settings import LayoutSettings as LayoutSettings
+from .settings import PlacedForm as PlacedForm
 
 __all__ = [
     "Cut",
@@ -24,6 +25,7 @@ __all__ = [
     "LayoutSettings",
     "LetteringSettings",
     "Neck",
+    "PlacedForm",
     "PreparedSticker",
     "SheetSettings",
     "StickerSettings",

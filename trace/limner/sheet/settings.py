@@ -3,10 +3,30 @@
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["CutForm", "CutSettings", "LayoutSettings"]
+__all__ = ["CutForm", "CutSettings", "LayoutSettings", "PlacedForm"]
 
 CutForm = Literal["outline", "circle", "ellipse", "rectangle"]
 """Form of a cut line."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedForm:
+    """A form of a given size at a given place, as one of several that are united.
+
+    Parameters
+    ----------
+    form : CutForm
+        Circle, ellipse or rectangle.
+    width_mm, height_mm : float
+        Its size.
+    at : tuple of float
+        Its centre, as fractions of the width and height of the art.
+    """
+
+    form: CutForm
+    width_mm: float
+    height_mm: float
+    at: tuple[float, float] = (0.5, 0.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,8 +37,9 @@ class CutSettings:
     ----------
     distance_mm : float
         Distance between the art, its lines included, and the cut line.
-    forms : tuple of CutForm
-        Its form; several are united.
+    forms : tuple of CutForm or PlacedForm
+        Its form; several are united. With forms of a given size, forms without one enclose only what those
+        leave out, and an outline goes around that where there are no others.
     smallest_radius_mm : float
         No inner bend is tighter, and concavities narrower than twice this are bridged. Outer bends are no
         tighter than this or the distance, whichever is less.
@@ -29,7 +50,7 @@ class CutSettings:
     """
 
     distance_mm: float = 2.5
-    forms: tuple[CutForm, ...] = ("outline",)
+    forms: tuple[CutForm | PlacedForm, ...] = ("outline",)
     smallest_radius_mm: float = 1.0
     corner_mm: float | None = None
     neck_mm: float = 3.0

@@ -24,9 +24,9 @@ from limner.model.geometry import CubicPath
 from limner.model.sheet import CutLine
 from limner.sheet.art import FLATTEN_MM, covered_region, path_polygon
 from limner.sheet.cut.band_fit import Band, curvatures, fit_ring
-from limner.sheet.cut.forms import enclosing_circle, enclosing_ellipse, enclosing_rectangle
-from limner.sheet.cut.offset import ART_DETAIL_MM, Neck, blade_outline, closing, opening
-from limner.sheet.settings import CutSettings
+from limner.sheet.cut.forms import enclosing_circle, enclosing_ellipse, enclosing_rectangle, placed_form
+from limner.sheet.cut.offset import ART_DETAIL_MM, Neck, blade_outline, closing, join_parts, opening
+from limner.sheet.settings import CutForm, CutSettings, PlacedForm
 
 __all__ = ["Cut", "make_cut", "measure_cut", "move_cut", "node_limit", "tightest_bends"]
 
@@ -52,6 +52,9 @@ _LEAST_ROOM_MM, _LEAST_OUTER_RADIUS = 0.15, 0.5
 # Measuring: curves are flattened to this, and the farthest point is looked for in steps of that.
 _FINE_MM = 0.002
 _STEP_MM = 0.1
+
+# Arcs of forms that are shrunk, in segments a quarter.
+_ARC_SEGMENTS = 64
 
 # Places along each cubic at which its bends are measured.
 _BEND_PLACES = 129
@@ -100,8 +103,9 @@ def make_cut(art: Region | Iterable[CubicPath], settings: CutSettings) -> Cut:
     region = art if hasattr(art, "geom_type") else covered_region(art)
     if shapely.is_empty(region) or shapely.area(region) <= 0.0:
         raise GeometryError("The drawing covers nothing: there is nothing to cut around.")
-    if len(settings.forms) == 1 and settings.forms[0] != "outline":
-        path = _form_path(settings.forms[0], region, settings)
+    form = settings.forms[0]
+    if len(settings.forms) == 1 and form != "outline" and not isinstance(form, PlacedForm):
+        path = _form_path(form, region, settings)
         return Cut(measure_cut(path, region, settings))
     return _fitted_cut(region, settings)
 
@@ -121,7 +125,7 @@ def measure_cut(path: CubicPath, region: Region, settings: CutSettings) -> CutLi
     farthest = float(shapely.distance(dense, region).max())
     return CutLine(
         path,
-        " + ".join(settings.forms),
+        " + ".join(form.form if isinstance(form, PlacedForm) else form for form in settings.forms),
         settings.distance_mm,
         nearest,
         farthest,
@@ -142,14 +146,20 @@ def tightest_bends(path: CubicPath) -> tuple[float, float]:
     return 1.0 / max(-float(bends.min()), tiny), 1.0 / max(float(bends.max()), tiny)
 
 
-def _form_path(form: str, region: Region, settings: CutSettings) -> CubicPath:
+def _form_path(form: CutForm, region: Region, settings: CutSettings) -> CubicPath:
     distance = settings.distance_mm + _UNSEEN_MM
     if form == "circle":
         return enclosing_circle(region, distance)
     if form == "ellipse":
         return enclosing_ellipse(region, distance, settings.smallest_radius_mm)
-    corner = max(settings.distance_mm, settings.smallest_radius_mm)
-    return enclosing_rectangle(region, distance, corner if settings.corner_mm is None else settings.corner_mm)
+    return enclosing_rectangle(region, distance, _corner_mm(settings))
+
+
+def _corner_mm(settings: CutSettings) -> float:
+    """Radius of a rectangle's corners."""
+    if settings.corner_mm is not None:
+        return settings.corner_mm
+    return max(settings.distance_mm, settings.smallest_radius_mm)
 
 
 def _fitted_cut(region: Region, settings: CutSettings) -> Cut:
@@ -195,17 +205,36 @@ def _outline(
     """What the cut line is fitted to: farther from the art than asked, its inner corners so much rounder."""
     radius = rounder * settings.smallest_radius_mm
     distance = max(settings.distance_mm + extra_mm, _LEAST_ROOM_MM)
-    outline, necks = blade_outline(region, distance, radius, settings.neck_mm)
-    others = [form for form in settings.forms if form != "outline"]
-    if others:
-        shapes = [
-            shapely.buffer(path_polygon(_form_path(form, region, settings)), extra_mm) for form in others
-        ]
-        if "outline" in settings.forms:
-            shapes.append(outline)
-        # Every enclosing form holds all of the art, so that necks are no longer needed.
+    if settings.forms == ("outline",):
+        outline, necks = blade_outline(region, distance, radius, settings.neck_mm)
+    else:
+        shapes = _united(region, settings, distance, radius, extra_mm)
         outline, necks = closing(shapely.union_all(shapes), radius), ()
+        if shapely.get_num_geometries(outline) > 1:
+            outline, necks = join_parts(outline, settings.neck_mm)
+            outline = closing(outline, radius)
+    outline = max(shapely.get_parts(outline), key=shapely.area)
     return opening(outline, min(settings.smallest_radius_mm, distance, 0.49 * settings.neck_mm)), necks
+
+
+def _united(
+    region: Region, settings: CutSettings, distance_mm: float, radius_mm: float, extra_mm: float
+) -> list[Region]:
+    """The shapes that several forms give, which together hold all of the art at its distance."""
+    placed = [form for form in settings.forms if isinstance(form, PlacedForm)]
+    plain = [form for form in settings.forms if not isinstance(form, PlacedForm)]
+    shapes = [path_polygon(placed_form(form, region, _corner_mm(settings))) for form in placed]
+    rest = region
+    if placed and "outline" not in plain:
+        held = shapely.buffer(shapely.union_all(shapes), -distance_mm, quad_segs=_ARC_SEGMENTS)
+        rest = shapely.difference(region, held)
+    if shapely.is_empty(rest):
+        return shapes
+    enclosing = [_form_path(form, rest, settings) for form in plain if form != "outline"]
+    shapes += [shapely.buffer(path_polygon(path), extra_mm) for path in enclosing]
+    if "outline" in plain or not plain:
+        shapes.append(blade_outline(rest, distance_mm, radius_mm, settings.neck_mm)[0])
+    return shapes
 
 
 def _ring(outline: Region) -> NDArray[np.float64]:

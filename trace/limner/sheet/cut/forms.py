@@ -15,8 +15,9 @@ from limner.geometry.cubics import QUARTER_ARM, ellipse_segments
 from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
 from limner.sheet.art import path_polygon
+from limner.sheet.settings import PlacedForm
 
-__all__ = ["enclosing_circle", "enclosing_ellipse", "enclosing_rectangle"]
+__all__ = ["enclosing_circle", "enclosing_ellipse", "enclosing_rectangle", "placed_form"]
 
 Region = Any
 
@@ -89,6 +90,16 @@ def enclosing_rectangle(region: Region, distance_mm: float, corner_mm: float) ->
         )
         low, high = (low, middle) if fits else (middle, high)
     return _rounded_rectangle(box + outward * high, corner_mm)
+
+
+def placed_form(form: PlacedForm, region: Region, corner_mm: float) -> CubicPath:
+    """A form of a given size at its place on the art; `corner_mm` is the radius of a rectangle's corners."""
+    x0, y0, x1, y1 = shapely.bounds(region)
+    centre = np.array([x0 + form.at[0] * (x1 - x0), y0 + form.at[1] * (y1 - y0)])
+    half = np.array([form.width_mm, form.height_mm]) / 2
+    if form.form == "rectangle":
+        return _rounded_rectangle(np.concatenate([centre - half, centre + half]), corner_mm)
+    return _ellipse_path(centre, np.diag(half))
 
 
 def _least_ellipse(points: Floats) -> tuple[Floats, Floats]:
