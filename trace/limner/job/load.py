@@ -5,7 +5,7 @@ Limits: a file of more than a megabyte is refused, as no job is that long.
 
 import difflib
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
@@ -101,8 +101,8 @@ class Job:
         return abs(self.tables.sheet.turn if sticker.turn is None else sticker.turn)
 
     def sketch_path(self, sticker: StickerTable) -> Path:
-        """The file of its sketch."""
-        return self.folder / sticker.sketch
+        """The file of its sketch, or of its art."""
+        return self.folder / (sticker.sketch or sticker.art)
 
     def where(self, path: KeyPath) -> str:
         """File and line of a key, to put before a message: "tide-pool.toml, line 12"."""
@@ -264,6 +264,7 @@ def _across_tables(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, s
     yield from _colour_problems(tables)
     yield from _name_problems(tables)
     yield from _copy_problems(tables)
+    yield from _source_problems(tables)
     yield from _file_problems(tables, folder)
 
 
@@ -339,6 +340,35 @@ def _copy_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
             )
 
 
+# Keys of a sticker that ask how its sketch is traced.
+_OF_SKETCHES = ("smoothing", "nodes", "mirror", "lines", "base", "paper", "zone", "touch")
+_OF_SKETCHED_AREAS = ("at", "smoothing", "nodes", "order")
+
+
+def _source_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
+    """A sticker has a sketch or art, and nothing that asks for the other."""
+    for i, sticker in enumerate(tables.sticker):
+        if bool(sticker.sketch) == bool(sticker.art):
+            both = "has both a sketch and art: take one of them out."
+            yield ("sticker", i), both if sticker.art else "has no sketch: add it."
+        for j, area in enumerate(sticker.area):
+            where: KeyPath = ("sticker", i, "area", j)
+            if not sticker.art and not area.at:
+                yield where, "has no at: add it."
+            if sticker.art and area.name is None:
+                yield where, "has no name: add the id of a shape or a group of the art."
+            if sticker.art:
+                yield from _of_no_use(area, where, _OF_SKETCHED_AREAS)
+        if sticker.art:
+            yield from _of_no_use(sticker, ("sticker", i), _OF_SKETCHES)
+
+
+def _of_no_use(table: BaseModel, where: KeyPath, keys: Sequence[str]) -> Iterator[tuple[KeyPath, str]]:
+    for key in keys:
+        if key in table.model_fields_set:
+            yield (*where, key), "is of no use with art, which is taken as it is drawn: take it out."
+
+
 def _file_problems(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:
     for path, name in _files(tables):
         try:
@@ -352,7 +382,8 @@ def _file_problems(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, s
 def _files(tables: JobTables) -> Iterator[tuple[KeyPath, str | None]]:
     yield ("print", "profile"), tables.print.profile
     for i, sticker in enumerate(tables.sticker):
-        yield ("sticker", i, "sketch"), sticker.sketch
+        source = "art" if sticker.art else "sketch"
+        yield ("sticker", i, source), sticker.sketch or sticker.art
         for j, zone in enumerate(sticker.zone):
             yield ("sticker", i, "zone", j, "mask"), zone.mask
     for i, lettering in enumerate(tables.lettering):

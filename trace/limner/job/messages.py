@@ -16,6 +16,10 @@ from limner.job.values import FractionError, quoted
 __all__ = ["at_line", "explain", "key_text"]
 
 
+# Tables of which there are several: a path that ends with the number of one means the table itself.
+_REPEATED = ("sticker", "lettering", "area", "zone")
+
+
 def explain(
     error: ValidationError,
     model: type[BaseModel],
@@ -59,7 +63,10 @@ def key_text(path: KeyPath, data: Any) -> str:
     """A key and its table in words, such as: width of [[sticker]] "crab"."""
     table, key = _split(path)
     if not table:
-        return str(key)
+        # The path of a table itself ends with its number.
+        return _table_text(path, data) if isinstance(path[-1], int) else str(key)
+    if isinstance(path[-1], int) and isinstance(path[-2], str) and path[-2] in _REPEATED:
+        return _table_text(path, data)
     return f"{key} of {_table_text(table, data)}" if key is not None else _table_text(table, data)
 
 
@@ -73,6 +80,8 @@ def _sentence(item: dict[str, Any], model: type[BaseModel], data: Any, folder: P
         if path == ("sticker",):
             return "the job has no sticker: add a [[sticker]] table with a name, a sketch and a width."
         return f"{where} has no {key}: add it."
+    if not path:
+        return f"the file {_problem(item)}."
     error = item.get("ctx", {}).get("error")
     if isinstance(error, FractionError):
         return f"{key_text(path, data)} {_fraction_problem(error, path, data, folder)}."

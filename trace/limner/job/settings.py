@@ -54,7 +54,7 @@ def sticker_settings(job: Job, sticker: StickerTable, palette: Palette) -> Stick
         at,
         sticker.rotate,
         job.turn_of(sticker),
-        sticker.sketch,
+        sticker.sketch or sticker.art,
         depth=job.cut_of(sticker).depth,
         ground=None if sticker.ground is None else palette.of(sticker.ground),
     )

@@ -320,10 +320,11 @@ class MirrorTable(_Table):
 class AreaTable(_Table):
     """`[[sticker.area]]`: a name, a colour and more for the area in which a point lies.
 
-    Several points, or several tables with one name, join areas under that name.
+    Several points, or several tables with one name, join areas under that name. In art of the author's own
+    the name is the id of a shape or a group, and there is no point.
     """
 
-    at: Annotated[tuple[Point, ...], BeforeValidator(_one_or_more_points)]
+    at: Annotated[tuple[Point, ...], BeforeValidator(_one_or_more_points)] = ()
     name: Name | None = None
     fill: ColourName | None = None
     smoothing: PositiveLength | None = None
@@ -404,9 +405,16 @@ class SketchFile(_Table):
     touch: TouchTables = []
     mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
 
+    @model_validator(mode="after")
+    def _points(self) -> "SketchFile":
+        for number, area in enumerate(self.area, 1):
+            if not area.at:
+                raise ValueError(f"has an [[area]] (number {number}) without a point: add at = [0.42, 0.31]")
+        return self
+
 
 class StickerTable(_Table):
-    """`[[sticker]]`: one sketch and what becomes of it.
+    """`[[sticker]]`: one sketch, or vector art of the author's own, and what becomes of it.
 
     `at` is the centre of the art; left out, the layout finds a place. `ink` is the colour of the lines.
     With `like` all keys of another sticker count that are not given here (see `limner.job.likes`); `copies`
@@ -419,7 +427,8 @@ class StickerTable(_Table):
     name: Name
     like: Name | None = None
     copies: Copies = 1
-    sketch: FileName
+    sketch: FileName = ""
+    art: FileName = ""
     width: PositiveLength
     smoothing: PositiveLength | None = None
     nodes: Nodes | None = None

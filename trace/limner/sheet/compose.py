@@ -60,6 +60,9 @@ _PAST_CUT_MM = 1.0
 _NO_INK = (0.0, 0.0, 0.0, 0.0)
 _WHITE_SCREEN = "#ffffff"
 
+# Files hold coordinates to 0.001 mm, so that both edges of a drawing may be off by half of it.
+_ROUNDED_MM = 0.0011
+
 # Cut lines are placed as polygons within this of them: a fifth of what preflight allows.
 _OUTLINE_MM = 0.01
 
@@ -250,6 +253,9 @@ def _centred(drawing: Drawing, width_mm: float) -> Drawing:
     """A drawing whose art is so wide, about its centre."""
     x0, y0, x1, y1 = art_box(drawing)
     scale = width_mm / (x1 - x0)
+    # What a file has rounded is as large as it was: art comes back from limner's own files as it went out.
+    if abs(width_mm - (x1 - x0)) <= _ROUNDED_MM:
+        scale = 1.0
     matrix = np.array([[scale, 0.0, -scale * (x0 + x1) / 2], [0.0, scale, -scale * (y0 + y1) / 2]])
     return _moved_drawing(drawing, matrix, scale)
 

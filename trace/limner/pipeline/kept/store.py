@@ -69,12 +69,12 @@ class Kept:
     ----------
     drawing : Drawing
         The result.
-    px_per_mm : float
-        Pixels of the page per millimetre of the drawing.
+    px_per_mm : float or None
+        Pixels of the page per millimetre of the drawing; None: it was not traced.
     """
 
     drawing: Drawing
-    px_per_mm: float
+    px_per_mm: float | None
 
 
 @cache
@@ -241,7 +241,7 @@ def _from_json(data: Any) -> Kept:
     fills, lines = (tuple(_shape_from_json(shape) for shape in data[layer]) for layer in ("fills", "lines"))
     width, height = (number(value) for value in data["size"])
     drawing = Drawing(width, height, fills, lines, number(data["line_width_mm"]), axis)
-    return Kept(drawing, number(data["px_per_mm"]))
+    return Kept(drawing, None if data["px_per_mm"] is None else number(data["px_per_mm"]))
 
 
 def _shape_from_json(data: Any) -> Shape:

@@ -115,6 +115,8 @@ def build_sheet(
 
 def _colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], PressColour | None]:
     """What gives each shape of one sticker the colour it prints in, or leaves it out."""
+    if sticker.art:
+        return _art_colours(sticker, palette)
     ink = palette.of(sticker.ink, one_ink=True)
 
     def colour(shape: Shape) -> PressColour | None:
@@ -128,5 +130,19 @@ def _colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], Press
             return palette.of(fill)
         # A tint of limner's own, or a colour of the sketch itself.
         return palette.of(shape.fill)
+
+    return colour
+
+
+def _art_colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], PressColour]:
+    """The colours of art are its own, but for what the job gives another one."""
+    ink = palette.of(sticker.ink, one_ink=True) if "ink" in sticker.model_fields_set else None
+
+    def colour(shape: Shape) -> PressColour:
+        is_line = shape.role == "line"
+        fill = None if shape.rule is None else sticker.area[shape.rule].fill
+        if fill is not None:
+            return palette.of(fill, one_ink=is_line)
+        return ink if is_line and ink is not None else palette.of(shape.fill, one_ink=is_line)
 
     return colour

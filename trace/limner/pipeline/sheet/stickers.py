@@ -249,6 +249,7 @@ def _task(
         cut,
         store,
         keys.map,
+        bool(sticker.art),
     )
 
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from limner.model.arrays import Floats
+from limner.model.geometry import CubicPath
 from limner.pipeline.kept.store import Kept, Store
 from limner.pipeline.processes.ahead import load_ahead
 from limner.pipeline.sketch.settings import TraceSettings
@@ -19,7 +21,7 @@ from limner.sheet import Cut, StickerSettings, lay_cut
 if TYPE_CHECKING:
     from limner.pipeline.sketch.mapping import SketchMap
 
-__all__ = ["StickerTask", "load_stages", "make_sticker"]
+__all__ = ["StickerTask", "fit_outline", "load_stages", "make_sticker"]
 
 # What a process that makes stickers, and draws their sheet at the end, needs beside the stages.
 _ALSO = ("limner.curves.fit.fitting", "limner.pipeline.kept.maps", "limner.output.sheet.proof", "resvg_py")
@@ -47,6 +49,8 @@ class StickerTask:
         Where the map of its sketch is kept; None: nowhere.
     map_key : str
         By which key.
+    is_art : bool
+        Whether the file is art of the author's own instead of a sketch.
     """
 
     number: int
@@ -57,6 +61,7 @@ class StickerTask:
     cut: Cut | None = None
     store: Store | None = None
     map_key: str = ""
+    is_art: bool = False
 
 
 def load_stages() -> None:
@@ -78,6 +83,8 @@ def make_sticker(task: StickerTask) -> tuple[Kept, Cut]:
 
 def _traced(task: StickerTask) -> Kept:
     """From the kept map of the sketch, where there is one; else the map is kept for the next time."""
+    if task.is_art:
+        return _art(task)
     mapped = None if task.store is None else task.store.load_map(task.map_key)
     if mapped is not None and _is_of(mapped, task):
         drawn = redraw(mapped, task.tracing)
@@ -88,7 +95,22 @@ def _traced(task: StickerTask) -> Kept:
     return Kept(result.drawing, result.mapped.px_per_mm)
 
 
+def _art(task: StickerTask) -> Kept:
+    from limner.art import read_art
+
+    areas = task.tracing.areas
+    skipped = [area.skip for area in areas]
+    return Kept(read_art(task.path, fit_outline, [area.name for area in areas], skipped), None)
+
+
 def _is_of(mapped: "SketchMap", task: StickerTask) -> bool:
     """Whether a map, however it came there, speaks of nothing that its sticker does not have."""
     rules = len(task.tracing.areas)
     return all(area.rule is None or area.rule < rules for area in mapped.regions.areas)
+
+
+def fit_outline(points: Floats, tolerance_mm: float) -> CubicPath:
+    """Fit the outline of a stroke: what the reader of art asks for without knowing how."""
+    from limner.curves import fit_path
+
+    return fit_path(points, tolerance_mm=tolerance_mm, closed=True).path

@@ -52,12 +52,8 @@ def is_overprinting(colour: PressColour) -> bool:
 
 
 def layers_of(shapes: Iterable[ColouredShape]) -> list[Layer]:
-    """Shapes that cover what lies under them, bottom to top; black lines print over it instead."""
-    return [
-        (item.colour, even_odd_region(item.shape.paths))
-        for item in shapes
-        if not (item.shape.role in ("line", "solid") and is_overprinting(item.colour))
-    ]
+    """Colours and regions of shapes that cover what lies under them, bottom to top."""
+    return [(item.colour, even_odd_region(item.shape.paths)) for item in shapes]
 
 
 def colours_under(region: Region, layers: Sequence[Layer]) -> dict[PressColour, Region]:

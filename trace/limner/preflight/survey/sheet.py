@@ -16,7 +16,7 @@ from limner.geometry.cubics import flatten_all, signed_area
 from limner.model.geometry import CubicPath
 from limner.model.sheet import PlacedLettering, PlacedSticker, Sheet
 from limner.preflight.settings import PreflightSettings
-from limner.preflight.survey.regions import Layer, Region, even_odd_region, layers_of
+from limner.preflight.survey.regions import Layer, Region, even_odd_region, is_overprinting, layers_of
 
 __all__ = [
     "LetteringSurvey",
@@ -81,8 +81,9 @@ class StickerSurvey:
 
     @cached_property
     def layers(self) -> list[Layer]:
-        """Colours of its ground and its art, bottom to top; lines that print over it are left out."""
-        return layers_of(self.sticker.printed)
+        """Colours of its ground and its art, bottom to top; lines that print over them are left out."""
+        covering = [line for line in self.sticker.lines if not is_overprinting(line.colour)]
+        return self.fill_layers + layers_of(covering)
 
     @cached_property
     def fill_layers(self) -> list[Layer]:
