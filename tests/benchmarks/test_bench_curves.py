@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from helpers_curves import glyph, iso_lines, render
-from limner.curves.fit.fitting import Polyline, fit_path, fit_paths
+from limner.curves.fit.fitting import fit_path, fit_paths
+from limner.curves.fit.polylines import Polyline
 
 
 def _lines(letters="aegnSR&"):

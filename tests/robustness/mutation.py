@@ -101,7 +101,7 @@ MUTANTS = (
     Mutant("offset", "sheet/cut/band_fit.py", "fine = bends.min(axis=1) >= -1.0 / band.inner_radius_mm", "fine = bends.min(axis=1) >= -9.0 / band.inner_radius_mm"),
     Mutant("offset", "sheet/cut/band_fit.py", "(-off / band.inward_mm)", "(off / band.inward_mm)"),
     Mutant("offset", "sheet/cut/cut_line.py", "if not shapely.contains(around, region):", "if False:"),
-    Mutant("bounds", "curves/fit/attempt.py", "LARGEST_STRETCH = 1.25", "LARGEST_STRETCH = 2.0"),
+    Mutant("bounds", "curves/fit/task.py", "LARGEST_STRETCH = 1.25", "LARGEST_STRETCH = 2.0"),
     Mutant("bounds", "curves/fit/budget.py", "RUNG = 1.5", "RUNG = 6.0"),
     Mutant("smoothing", "curves/drawing.py", "        if area.smoothing_mm is None:", "        if True:"),
     Mutant("smoothing", "curves/drawing.py", "own[edge] = min(own.get(edge, np.inf)", "own[edge] = max(own.get(edge, 0.0)"),

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from helpers_curves import LETTERS, dense, glyph, iso_lines, off_outline, render
-from limner.curves.fit.fitting import Polyline, fit_path, fit_paths
+from limner.curves.fit.fitting import fit_path, fit_paths
+from limner.curves.fit.polylines import Polyline
 
 
 @pytest.mark.slow

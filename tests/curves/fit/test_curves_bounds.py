@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from limner.curves.fit.budget import fit_within_budget
-from limner.curves.fit.fitting import Polyline, fit_path, fit_paths
+from limner.curves.fit.fitting import fit_path, fit_paths
+from limner.curves.fit.polylines import Polyline
 
 # The largest distance may exceed the smoothing by a quarter where the data are noisier than it.
 MOST_STRETCH = 1.25

@@ -6,7 +6,8 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from helpers_curves import hausdorff
-from limner.curves.fit.fitting import Polyline, fit_path, fit_paths
+from limner.curves.fit.fitting import fit_path, fit_paths
+from limner.curves.fit.polylines import Polyline
 from limner.errors import GeometryError
 from limner.geometry.cubics import signed_area
 

@@ -182,7 +182,7 @@ def spans_of(**changed):
     [
         (IndexError, "last has an index that lies outside", {"last": np.array([5, 900])}),
         (IndexError, "first has an index that lies outside", {"first": np.array([-1, 0])}),
-        (ValueError, "ends before it starts", {"last": np.array([5, 0])}),
+        (ValueError, "where it starts or before", {"last": np.array([5, 1])}),
         (ValueError, "first has another size|last has another size", {"last": np.array([5, 6, 7])}),
         (ValueError, "another size", {"cubics": np.empty((1, 4, 2))}),
         (ValueError, "at other places", {"linear": np.zeros((16, 2))}),

@@ -5,7 +5,8 @@ import pytest
 
 from helpers_curves import glyph, hausdorff, iso_lines, render
 from limner.curves.fit import fitting
-from limner.curves.fit.fitting import Polyline, fit_path, fit_paths
+from limner.curves.fit.fitting import fit_path, fit_paths
+from limner.curves.fit.polylines import Polyline
 
 
 def _egg(turn=0.0):
@@ -25,7 +26,7 @@ def _off_axis_deg(path):
 def _as_the_data_want(lines):
     """Fits without the preference."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(fitting, "set_at_favoured", lambda runs, fits: [None] * len(runs))
+        patch.setattr(fitting, "set_at_extrema", lambda runs, fits: [None] * len(runs))
         return fit_paths(lines)
 
 

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from limner.curves.edge_chains import Chain, build_chains, walk
 from limner.curves.fit.budget import fit_within_budget
-from limner.curves.fit.fitting import Fit, Polyline, fit_paths
+from limner.curves.fit.fitting import fit_paths
+from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.junction_tangents import tangents_through
 from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import smoothing_at

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from limner.curves.fit.fitting import Polyline
+from limner.curves.fit.polylines import Polyline
 from limner.curves.refine.straight import is_line
 from limner.model.arrays import Floats
 

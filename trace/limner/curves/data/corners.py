@@ -11,6 +11,7 @@ sampling or scale.
 Limits: two corners closer than about two tolerances are seen as one.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -109,7 +110,7 @@ def _stray(samples: Samples, corner: Corner, reaches: list[int]) -> float:
     return float(nearest.max())
 
 
-def sharpen(samples: Samples, corners: list[Corner]) -> Samples:
+def sharpen(samples: Samples, corners: Sequence[Corner]) -> Samples:
     """Samples with the rounded-off neighbourhood of each corner drawn out to its tip."""
     if not corners:
         return samples

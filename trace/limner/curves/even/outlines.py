@@ -19,8 +19,9 @@ import shapely
 
 from limner.curves.data.resampling import noise_of
 from limner.curves.even.strokes import Stroke, find_strokes
-from limner.curves.fit.attempt import NOISE_SIGMAS
-from limner.curves.fit.fitting import Fit, Polyline, fit_paths
+from limner.curves.fit.fitting import fit_paths
+from limner.curves.fit.polylines import Fit, Polyline
+from limner.curves.fit.task import NOISE_SIGMAS
 from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import smoothing_at
 from limner.geometry.cubics import flatten

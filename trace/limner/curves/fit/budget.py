@@ -14,7 +14,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.fit.fitting import Fit, Polyline, fit_paths
+from limner.curves.fit.fitting import fit_paths
+from limner.curves.fit.polylines import Fit, Polyline
 from limner.errors import GeometryError
 
 __all__ = ["fit_within_budget"]
@@ -117,8 +118,13 @@ def _spend(tables: list[_Table], times: list[int], nodes: int) -> list[Fit]:
             high = middle
         else:
             low = middle + 1
-    chosen = [table.within(errors[high]) for table in tables]
-    return [fit for fit in chosen if fit is not None]
+    return [_known(table.within(errors[high])) for table in tables]
+
+
+def _known(fit: Fit | None) -> Fit:
+    """The largest of all errors is reached by every line."""
+    assert fit is not None
+    return fit
 
 
 def _total(tables: list[_Table], times: list[int], error_mm: float) -> float:

@@ -1,11 +1,12 @@
 """Fit polylines by few cubics.
 
-Method: each polyline is sampled evenly in a canonical direction (`samples`), cut at its corners (`corners`)
-into runs, and each run is fitted by the fewest segments that hold its tolerance (`search`). Weak corners
-are left out where a smooth curve needs no more segments. The error is measured afresh against the data; a
-run that does not hold it is fitted again, more tightly.
+Method: each polyline is sampled evenly in a canonical direction (`task`), cut at its corners into runs
+(`attempt`), and each run is fitted by the fewest segments that hold its tolerance (`search`). Weak corners
+are left out where a smooth curve needs no more segments. The error is measured afresh against the data
+(`error`); a run that does not hold it is fitted again, more tightly. At last, nodes are set at extrema and
+inflections where that costs nothing.
 
-Limits: see `search` and `corners`.
+Limits: see `search.fewest` and `data.corners`.
 """
 
 from collections.abc import Sequence
@@ -13,19 +14,28 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from limner.curves.fit.attempt import Job, measure_jobs, round_jobs
-from limner.curves.fit.polylines import Fit, Polyline
-from limner.curves.plan.candidates import Run
-from limner.curves.search.extrema import set_at_favoured
+from limner.curves.data.corners import Corner, find_corners, settled
+from limner.curves.fit.attempt import Attempt, Cut, Outcome, measured
+from limner.curves.fit.error import two_way_errors
+from limner.curves.fit.polylines import Fit, Polyline, checked
+from limner.curves.fit.round_shapes import round_shapes
+from limner.curves.fit.task import Task
+from limner.curves.search.extrema import set_at_extrema
 from limner.curves.search.fewest import search_runs
+from limner.curves.search.trials import RunFit
+from limner.geometry.cubics import polygon_path, polyline_path
 from limner.model.arrays import Floats
+from limner.model.geometry import CubicPath
 
-__all__ = ["Fit", "Polyline", "fit_path", "fit_paths"]
+__all__ = ["fit_path", "fit_paths"]
 
 
-# A run that does not hold its tolerance mostly fails at a corner: its corners are drawn back to these shares
-# of their way from the data to the tip, and the run is fitted again at these shares of its tolerance.
-DRAWN_BACK = ((1.0, 0.5), (0.9, 0.0))
+Known = dict[bytes, RunFit]
+"""Fits of runs by all that they depend on."""
+
+# A run that does not hold its tolerance mostly fails at a corner: it is fitted again at the first of these
+# shares of its tolerance, its corners drawn back to the second of their way from the data to the tip.
+STRICTER = ((1.0, 0.5), (0.9, 0.0))
 # How often a run that still fails is cut at its worst place before straight lines are resorted to.
 EXTRA_CORNERS = 3
 
@@ -72,97 +82,121 @@ def fit_path(
 
 def fit_paths(polylines: Sequence[Polyline]) -> list[Fit]:
     """Fit many polylines at once, each as by `fit_path`; they do not influence each other."""
-    jobs = [Job(polyline) for polyline in polylines]
-    round_jobs(jobs)
-    work = [job for job in jobs if job.simple is None]
-    for job in work:
-        job.cut()
-    tried = [(job, job.without_weak()) for job in work if job.has_weak]
-    _fit_jobs([*work, *(trial for _, trial in tried)])
-    _leave_out_weak_corners(tried)
-    _hold(work)
-    _favour(work)
-    measure_jobs(work)
-    return [job.result() for job in jobs]
+    prepared = [(line, *checked(line)) for line in polylines]
+    fits = {
+        k: Fit(polygon_path(points) if line.closed else polyline_path(points), 0.0)
+        for k, (line, points, _) in enumerate(prepared)
+        if len(points) == 2  # closed, it is there and back again
+    }
+    tasks = {k: Task.of(*parts) for k, parts in enumerate(prepared) if k not in fits}
+    rounds = zip(tasks, _round_fits(list(tasks.values())), strict=True)
+    fits.update((k, fit) for k, fit in rounds if fit is not None)
+    rest = [k for k in tasks if k not in fits]
+    fits.update(zip(rest, _free_fits([tasks[k] for k in rest]), strict=True))
+    return [fits[k] for k in range(len(polylines))]
 
 
-def _fit_jobs(jobs: Sequence[Job]) -> None:
-    """Fit all runs of the jobs in one go, but for those that are known already."""
-    todo: dict[tuple[int, bytes], tuple[Job, Run]] = {}
-    for job in jobs:
-        for run in job.runs:
-            key = run.key
-            if key not in job.known:
-                todo.setdefault((id(job.known), key), (job, run))
-    fits = search_runs([run for _, run in todo.values()])
-    for (_, key), (job, _), fit in zip(todo, todo.values(), fits, strict=True):
-        job.known[key] = fit
-    for job in jobs:
-        job.fits = [job.known[run.key] for run in job.runs]
+def _round_fits(tasks: Sequence[Task]) -> list[Fit | None]:
+    """The circles and ellipses that were meant as such, where they hold the tolerance."""
+    asked = [k for k, task in enumerate(tasks) if task.closed and not len(task.samples.breaks)]
+    shapes = round_shapes([tasks[k].samples for k in asked])
+    found = [(tasks[k], k, *shape) for k, shape in zip(asked, shapes, strict=True) if shape is not None]
+    courses = [
+        task.course(segments, np.arange(len(u), dtype=np.float64) * task.samples.step, u)
+        for task, _, segments, u in found
+    ]
+    fits: list[Fit | None] = [None] * len(tasks)
+    for (task, k, segments, _), (forward, backward) in zip(found, two_way_errors(courses), strict=True):
+        error = float(max(forward.max(), backward.max()))
+        if error <= task.limit:
+            path = CubicPath(segments, np.zeros(4, bool), np.ones(4, bool), closed=True)
+            fits[k] = task.finished(path, error)
+    return fits
 
 
-def _leave_out_weak_corners(tried: list[tuple[Job, Job]]) -> None:
-    """Given each job's fit with and without weak corners, keep what needs no more segments."""
-    mixed = []
-    for job, trial in tried:
-        kept = job.worth_keeping(trial)
-        if len(kept) == len(trial.corners):
-            job.take(trial)
-        elif len(kept) < len(job.corners):
-            mixed.append((job, job.with_corners(kept)))
-    _fit_jobs([trial for _, trial in mixed])
-    for job, trial in mixed:
-        if trial.rank <= job.rank:
-            job.take(trial)
+def _free_fits(tasks: Sequence[Task]) -> list[Fit]:
+    """Fits by whatever cubics hold the tolerance."""
+    known: Known = {}
+    attempts = _without_weak_corners([Cut.of(task, _corners_of(task)) for task in tasks], known)
+    outcomes = _held(measured(attempts), known)
+    held = [k for k, outcome in enumerate(outcomes) if outcome.holds]
+    for k, outcome in zip(held, _favoured([outcomes[k] for k in held]), strict=True):
+        outcomes[k] = outcome
+    return [outcome.result() if outcome.holds else outcome.whole_polygon() for outcome in outcomes]
 
 
-def _hold(jobs: list[Job]) -> None:
-    """Fit again, more and more strictly, what does not hold its tolerance against the data themselves."""
-    work = _failing(jobs)
-    for share, reach in DRAWN_BACK:
-        trials = [job.softened(share, reach) for job in work]
-        _fit_jobs(trials)
-        failing = {id(trial) for trial in _failing(trials)}
-        last = reach == DRAWN_BACK[-1][1]
-        for job, trial in zip(work, trials, strict=True):
-            if last or id(trial) not in failing:
-                job.take(trial)
-        work = [job for job, trial in zip(work, trials, strict=True) if id(trial) in failing]
+def _corners_of(task: Task) -> list[Corner]:
+    """The corners at which a polyline is cut at first."""
+    return settled(task.samples, find_corners(task.samples))
+
+
+def _fitted(cuts: Sequence[Cut], known: Known) -> list[Attempt]:
+    """Fits of all runs, in one go but for those that are known already; what is learnt is noted there."""
+    unknown = {run.key: run for cut in cuts for run in cut.runs if run.key not in known}
+    known.update(zip(unknown, search_runs(list(unknown.values())), strict=True))
+    return [Attempt(cut, tuple(known[run.key] for run in cut.runs)) for cut in cuts]
+
+
+def _without_weak_corners(cuts: Sequence[Cut], known: Known) -> list[Attempt]:
+    """Attempts that keep, of the weak corners, those without which a smooth curve needs more segments."""
+    weak = [k for k, cut in enumerate(cuts) if cut.has_weak_corners]
+    attempts = _fitted([*cuts, *(cuts[k].without_weak_corners() for k in weak)], known)
+    attempts, trials = attempts[: len(cuts)], attempts[len(cuts) :]
+    mixed: dict[int, Cut] = {}
+    for k, trial in zip(weak, trials, strict=True):
+        kept = attempts[k].worth_keeping(trial)
+        if len(kept) == len(trial.cut.corners):
+            attempts[k] = trial
+        elif len(kept) < len(attempts[k].cut.corners):
+            mixed[k] = attempts[k].cut.with_corners(kept)
+    for k, trial in zip(mixed, _fitted(list(mixed.values()), known), strict=True):
+        if trial.rank <= attempts[k].rank:
+            attempts[k] = trial
+    return attempts
+
+
+def _held(outcomes: list[Outcome], known: Known) -> list[Outcome]:
+    """The outcomes, of which those that fail are tried again, more and more strictly."""
+    outcomes = list(outcomes)
+    failing = [k for k, outcome in enumerate(outcomes) if not outcome.holds]
+    for share, reach in STRICTER:
+        trials = measured(_fitted([outcomes[k].stricter(share, reach) for k in failing], known))
+        for k, trial in zip(failing, trials, strict=True):
+            # The last ones are what is gone on with, whether they hold or not.
+            if trial.holds or (share, reach) == STRICTER[-1]:
+                outcomes[k] = trial
+        failing = [k for k, trial in zip(failing, trials, strict=True) if not trial.holds]
     for _ in range(EXTRA_CORNERS):
-        work = _failing(work)
-        for job in work:
-            job.cut_at_worst()
-        _fit_jobs(work)
-    for job in _failing(work):
-        for k in job.failing():
-            job.fits[k], job.measured = job.polygon(k), None
-    for job in _failing(work):
-        job.simple = job.whole_polygon()
+        trials = measured(_fitted([outcomes[k].cut_at_worst() for k in failing], known))
+        for k, trial in zip(failing, trials, strict=True):
+            outcomes[k] = trial
+        failing = [k for k in failing if not outcomes[k].holds]
+    polygons = measured([outcomes[k].with_polygons() for k in failing])
+    for k, outcome in zip(failing, polygons, strict=True):
+        outcomes[k] = outcome
+    return outcomes
 
 
-def _favour(jobs: list[Job]) -> None:
-    """Set nodes at extrema and inflections where that costs neither nodes nor the tolerance."""
-    measure_jobs(jobs)
-    open_ones = [job for job in jobs if job.simple is None]
-    runs = [(job, k) for job in open_ones for k in range(len(job.fits))]
-    found = set_at_favoured([job.runs[k] for job, k in runs], [job.fits[k] for job, k in runs])
-    before = {id(job): (list(job.fits), job.measured) for job in open_ones}
-    moved: dict[int, Job] = {}
-    for (job, k), fit in zip(runs, found, strict=True):
+def _favoured(outcomes: Sequence[Outcome]) -> list[Outcome]:
+    """The outcomes with nodes at extrema and inflections where that costs neither nodes nor the tolerance."""
+    runs = [(k, i) for k, outcome in enumerate(outcomes) for i in range(len(outcome.attempt.fits))]
+    found = set_at_extrema(
+        [outcomes[k].attempt.cut.runs[i] for k, i in runs], [outcomes[k].attempt.fits[i] for k, i in runs]
+    )
+    better: dict[int, dict[int, RunFit]] = {}
+    for (k, i), fit in zip(runs, found, strict=True):
         if fit is not None:
-            job.fits[k], job.measured = fit, None
-            moved[id(job)] = job
-    # Once with the runs that hold, and where they do not hold together, as before.
-    for job in _failing(list(moved.values())):
-        fits = before[id(job)][0]
-        for k in job.failing():
-            job.fits[k] = fits[k]
-        job.measured = None
-    for job in _failing(list(moved.values())):
-        job.fits, job.measured = before[id(job)]
-
-
-def _failing(jobs: Sequence[Job]) -> list[Job]:
-    """The jobs with runs that do not hold their tolerance."""
-    measure_jobs(jobs)
-    return [job for job in jobs if job.failing()]
+            better.setdefault(k, {})[i] = fit
+    made = list(outcomes)
+    # At first with all of them; where they do not hold, with the runs that do; where these do not, as before.
+    for _ in range(2):
+        trials = measured([outcomes[k].with_fits(fits) for k, fits in better.items()])
+        again = {}
+        for (k, fits), trial in zip(better.items(), trials, strict=True):
+            failing = trial.failing()
+            if not failing:
+                made[k] = trial
+            else:
+                again[k] = {i: fit for i, fit in fits.items() if i not in failing}
+        better = again
+    return made

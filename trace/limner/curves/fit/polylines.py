@@ -45,13 +45,10 @@ class Fit:
     path : CubicPath
     error_mm : float
         Largest distance between path and data, measured densely both ways.
-    noise_mm : float
-        Noise of the data that was given or found.
     """
 
     path: CubicPath
     error_mm: float
-    noise_mm: float
 
 
 def checked(polyline: Polyline) -> tuple[Floats, Floats]:

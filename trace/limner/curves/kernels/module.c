@@ -148,13 +148,13 @@ static PyObject *refuse(call *c, const char *sentence)
     }
 LOOPS(DEFINE_TAKEN)
 
-/* Whether no span ends before it starts, and the places are those that the loops look at. */
+/* Whether each span ends after it starts, and the places are those that the loops look at. */
 static int are_spans(const whole *rows, const whole *first, const whole *last)
 {
-    if (rows[PLACES] != SEEN || rows[SAMPLES] < 2)
+    if (rows[PLACES] != SEEN)
         return 0;
     for (whole k = 0; k < rows[SPANS]; k++)
-        if (first[k] > last[k])
+        if (first[k] >= last[k])
             return 0;
     return 1;
 }
@@ -168,7 +168,7 @@ static PyObject *span_errors(PyObject *self, PyObject *arguments, PyObject *keyw
         return NULL;
     whole spans = a.rows[SPANS];
     if (!are_spans(a.rows, a.first, a.last))
-        return refuse(&c, "a span ends before it starts, or is seen at other places");
+        return refuse(&c, "a span ends where it starts or before, or is seen at other places");
     Py_BEGIN_ALLOW_THREADS
     const span_task task = {a.points, a.tolerance, a.rows[SAMPLES], a.linear};
     for (whole k = 0; k < spans; k++)
@@ -187,7 +187,7 @@ static PyObject *fit_spans(PyObject *self, PyObject *arguments, PyObject *keywor
         return NULL;
     whole spans = a.rows[SPANS];
     if (!are_spans(a.rows, a.first, a.last))
-        return refuse(&c, "a span ends before it starts, or is seen at other places");
+        return refuse(&c, "a span ends where it starts or before, or is seen at other places");
     Py_BEGIN_ALLOW_THREADS
     const span_task task = {a.points, NULL, a.rows[SAMPLES], a.linear};
     for (whole k = 0; k < spans; k++)

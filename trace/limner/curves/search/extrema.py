@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from limner.curves.plan.candidates import Run
 from limner.curves.refine.paths import power_of
-from limner.curves.search.trials import RunFit, Wish, fit_trials
+from limner.curves.search.trials import FROM_POLISHED, RunFit, Wish, fit_trials
 from limner.model.arrays import Floats, Ints
 
-__all__ = ["set_at_favoured"]
+__all__ = ["set_at_extrema"]
 
 
 # These shares of a run's nodes are moved, those with the shortest way; tried one after the other.
@@ -26,13 +26,13 @@ MOVED = (1.0, 0.5)
 # A node is drawn no farther than this share of its segment to an extremum, and so much less far to an
 # inflection.
 FARTHEST = 0.5
-# A node that is nearer than this share is there already.
-THERE = 0.003
+# Where no node is farther from its place than this share of its segment, all are there already.
+NEAR_ENOUGH = 0.003
 # An inflection must be nearer than an extremum by this factor to count as much.
 EXTREMUM_FIRST = 4.0
 
 
-def set_at_favoured(runs: Sequence[Run], fits: Sequence[RunFit]) -> list[RunFit | None]:
+def set_at_extrema(runs: Sequence[Run], fits: Sequence[RunFit]) -> list[RunFit | None]:
     """Fits of the runs with nodes at extrema and inflections.
 
     Parameters
@@ -51,18 +51,16 @@ def set_at_favoured(runs: Sequence[Run], fits: Sequence[RunFit]) -> list[RunFit 
     for share in MOVED:
         found = _wishes([runs[k] for k in todo], [fits[k] for k in todo], share) if todo else []
         asked = [(k, wish) for k, wish in zip(todo, found, strict=True) if wish is not None]
-        trials = fit_trials([runs[k] for k, _ in asked], [wish for _, wish in asked]) if asked else []
-        todo = []
+        trials = fit_trials([runs[k] for k, _ in asked], [wish for _, wish in asked], FROM_POLISHED)
         for (k, _), trial in zip(asked, trials, strict=True):
             if trial.error <= 1.0 and (trial.straight == fits[k].straight).all():
                 made[k] = trial
-            else:
-                todo.append(k)
+        todo = [k for k in todo if made[k] is None]
     return made
 
 
 def _wishes(runs: Sequence[Run], fits: Sequence[RunFit], share: float) -> list[Wish | None]:
-    """Where the nodes of each run are wanted."""
+    """Where the nodes of each run are wanted; None where none would move, or they would meet."""
     count = np.array([len(fit.segments) for fit in fits])
     first = np.cumsum(count) - count
     segments = np.concatenate([fit.segments for fit in fits])
@@ -84,7 +82,7 @@ def _wishes(runs: Sequence[Run], fits: Sequence[RunFit], share: float) -> list[W
         mine, local = mine[nearest], local[nearest]
         closest = np.argsort(np.abs(shift[mine]), kind="stable")[: int(np.ceil(share * len(mine)))]
         mine, local = mine[closest], local[closest]
-        if len(mine) and np.abs(shift[mine]).max() > THERE:
+        if len(mine) and np.abs(shift[mine]).max() > NEAR_ENOUGH:
             made.append(_wish(run, fit, local, u[mine] - first[k], angle[mine]))
         else:
             made.append(None)
@@ -147,8 +145,12 @@ def _roots(quadratics: Floats) -> Floats:
     return roots
 
 
-def _wish(run: Run, fit: RunFit, local: Ints, u: Floats, angle: Floats) -> Wish:
-    """The chain of samples nearest to all nodes, some of which have moved to `u`."""
+def _wish(run: Run, fit: RunFit, local: Ints, u: Floats, angle: Floats) -> Wish | None:
+    """The chain of samples nearest to all nodes, some of which have moved to `u`.
+
+    None where neighbours have met or passed each other: both may have been drawn into the same segment, or
+    a segment is shorter than a step.
+    """
     size = len(fit.segments)
     wanted = np.arange(size + 1, dtype=np.float64)
     # A place before the first node of a closed run lies in its last segment.
@@ -168,7 +170,7 @@ def _wish(run: Run, fit: RunFit, local: Ints, u: Floats, angle: Floats) -> Wish:
         order = (np.arange(size) + chain.argmin()) % size
         chain, turn, place = chain[order], turn[order], place[order]
         chain = np.append(chain, chain[0] + len(run.points) - 1)
-    return Wish(chain, turn, place)
+    return Wish(chain, turn, place) if (chain[1:] > chain[:-1]).all() else None
 
 
 def _at(segments: Floats, u: Floats) -> Floats:

@@ -1,6 +1,6 @@
 """The fewest segments for each of many runs.
 
-Method: `segmentation` plans where the nodes of each run go for every number of segments; `polish` moves
+Method: `plan` says where the nodes of each run go for every number of segments; `polish` moves
 nodes, tangents and handles together; a run that then lies within its tolerance is tried with fewer
 segments, another one with more, until the fewest is known. All runs advance together, in rounds, and do
 not influence each other.
@@ -15,7 +15,7 @@ import numpy as np
 
 from limner.curves.plan.candidates import Plan, Run, plan_runs
 from limner.curves.refine.straight import is_line
-from limner.curves.search.trials import RunFit, Wish, fit_trials
+from limner.curves.search.trials import FROM_PLAN, RunFit, Wish, fit_trials
 
 __all__ = ["search_runs"]
 
@@ -29,7 +29,20 @@ ROUNDS = 8
 
 @dataclass(slots=True)
 class _State:
-    """What is known about one run: numbers of segments that failed and that held."""
+    """What is known about one run.
+
+    Parameters
+    ----------
+    plan : Plan
+    next : list of int
+        Numbers of segments to try.
+    failed : int
+        The largest number that failed.
+    held : int or None
+        The smallest number that held.
+    best : RunFit or None
+        The best fit so far.
+    """
 
     plan: Plan
     next: list[int]
@@ -57,6 +70,11 @@ class _State:
             if self.best is None or (self.best.error > 1.0 and fit.error < self.best.error):
                 self.best = fit
 
+    def found(self) -> RunFit:
+        """The best fit; the first round tries each run."""
+        assert self.best is not None
+        return self.best
+
     def choose(self, count: int, error: float) -> None:
         """What to try next, given the error of one fit; nothing when the fewest are known."""
         able = [k for k in self.plan.error if k > self.failed and (self.held is None or k < self.held)]
@@ -68,13 +86,10 @@ class _State:
 
 def search_runs(runs: Sequence[Run]) -> list[RunFit]:
     """Fit every run by the fewest segments."""
-    fits: list[RunFit | None] = [_one_line(run) for run in runs]
-    open_ones = [k for k, fit in enumerate(fits) if fit is None]
-    if open_ones:
-        hard = [runs[k] for k in open_ones]
-        for k, fit in zip(open_ones, _search(hard), strict=True):
-            fits[k] = fit
-    return [fit for fit in fits if fit is not None]
+    lines = [_one_line(run) for run in runs]
+    bent = [run for run, line in zip(runs, lines, strict=True) if line is None]
+    found = iter(_search(bent) if bent else [])
+    return [next(found) if line is None else line for line in lines]
 
 
 def _one_line(run: Run) -> RunFit | None:
@@ -102,10 +117,10 @@ def _search(runs: list[Run]) -> list[RunFit]:
         if not trials:
             break
         chains = [Wish(states[k].plan.nodes(count)) for k, count in trials]
-        fits = fit_trials([runs[k] for k, _ in trials], chains)
+        fits = fit_trials([runs[k] for k, _ in trials], chains, FROM_PLAN)
         for (k, count), fit in zip(trials, fits, strict=True):
             states[k].note(count, fit)
         first = {k: (count, fit.error) for (k, count), fit in reversed(list(zip(trials, fits, strict=True)))}
         for k, (count, error) in first.items():
             states[k].choose(count, error)
-    return [state.best for state in states if state.best is not None]
+    return [state.found() for state in states]

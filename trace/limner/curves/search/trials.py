@@ -1,9 +1,9 @@
 """Fits of runs with their nodes started at given samples.
 
-Method: the nodes lie at first where the plan puts them, their directions and handles as fitted to each span
-alone; then `polish` moves them all, looking at some of the samples, first by least squares, then with the
-largest distances counting more. At last, segments whose data are straight become straight lines, and every
-sample is looked at.
+Method: the nodes lie at first at the samples that are wished for, their directions and handles as fitted to
+each span alone; then `polish` moves them all, looking at some of the samples, first by least squares, then
+with the largest distances counting more. At last, segments whose data are straight become straight lines, and
+every sample is looked at.
 
 Limits: those of `polish`; the data between the samples are not looked at.
 """
@@ -21,17 +21,13 @@ from limner.curves.refine.polish import polish
 from limner.curves.refine.straight import aligned, straight_ones
 from limner.model.arrays import Flags, Floats, Ints
 
-__all__ = ["RunFit", "Wish", "fit_trials"]
+__all__ = ["FROM_PLAN", "FROM_POLISHED", "Effort", "RunFit", "Wish", "fit_trials"]
 
 
-# Steps of the polish: first by least squares, then with the largest distances counting more, then more for
-# runs that nearly hold; from a plan, and from nodes of which most were polished before.
-FROM_PLAN = (6, 7, 8)
-FROM_NEAR = (3, 7, 4)
-# Runs that are worse than the first of these, in tolerances, are worth the sharp steps; those that then do
-# not hold, but nearly, the last ones: they are cheaper than a segment.
-ROUGH = 0.5
-HELD, NEARLY = 0.98, 2.5
+# Runs that are worse than this after the even steps, in tolerances, are worth the sharp ones.
+LEAST_FOR_SHARP = 0.5
+# Runs between these after the sharp steps nearly hold, if they do not: more steps are cheaper than a segment.
+SURELY_HELD, NEARLY_HELD = 0.98, 2.5
 # Samples per segment that the polish looks at: five per unknown.
 SAMPLES_PER_SEGMENT = 40
 # A segment shorter than this share of its run's longest has collapsed.
@@ -93,16 +89,41 @@ class Wish:
     place: Floats | None = None
 
 
-def fit_trials(runs: list[Run], wishes: list[Wish]) -> list[RunFit]:
-    """Fits of runs, started with nodes as wished: all from plans, or all with something held."""
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """Steps of the polish.
+
+    Parameters
+    ----------
+    even : int
+        By least squares.
+    sharp : int
+        With the largest distances counting more, for runs that are worth it.
+    more : int
+        More of these, for runs that then nearly hold.
+    """
+
+    even: int
+    sharp: int
+    more: int
+
+
+# From the samples that a plan found, whose fits stand alone; from nodes of which most were polished before.
+FROM_PLAN = Effort(even=6, sharp=7, more=8)
+FROM_POLISHED = Effort(even=3, sharp=7, more=4)
+
+
+def fit_trials(runs: Sequence[Run], wishes: Sequence[Wish], effort: Effort) -> list[RunFit]:
+    """Fits of runs, each started with its nodes as wished."""
+    if not runs:
+        return []
     batch = _Batch.of(runs)
     nodes, every, where = _assemble(batch, [wish.chain for wish in wishes])
     nodes = _with_wishes(nodes, wishes)
     some = _thinned(runs, where)
-    even, sharp, more = FROM_PLAN if wishes[0].angle is None else FROM_NEAR
-    nodes, data = polish(nodes, _part(every, some), steps=even)
-    nodes, data = _go_on(nodes, data, sharp, ROUGH, np.inf)
-    nodes, data = _go_on(nodes, data, more, HELD, NEARLY)
+    nodes, data = polish(nodes, _part(every, some), steps=effort.even)
+    nodes, data = _go_on(nodes, data, effort.sharp, LEAST_FOR_SHARP, np.inf)
+    nodes, data = _go_on(nodes, data, effort.more, SURELY_HELD, NEARLY_HELD)
     data = _spread(nodes, data, every, some, where)
     nodes, data = _with_lines(nodes, data, some, every, where)
     return _read(nodes, data, where)
@@ -160,21 +181,19 @@ def _assemble(batch: _Batch, chains: list[Ints]) -> tuple[Nodes, Data, _Where]:
     return nodes, data, _Where(first_seg, first_sample)
 
 
-def _with_wishes(nodes: Nodes, wishes: list[Wish]) -> Nodes:
+def _with_wishes(nodes: Nodes, wishes: Sequence[Wish]) -> Nodes:
     """The nodes with directions and places that are held."""
-    if all(wish.angle is None for wish in wishes):
-        return nodes
     place, angle = nodes.place.copy(), nodes.angle.copy()
     fixed, held = nodes.fixed.copy(), nodes.held.copy()
     # A path's nodes lie in a row; its first segment starts at the first.
     first = nodes.start[np.searchsorted(nodes.path, np.arange(len(wishes)))]
     for base, wish in zip(first, wishes, strict=True):
-        if wish.angle is None or wish.place is None:
-            continue
-        at = np.flatnonzero(~np.isnan(wish.angle))
-        angle[base + at], held[base + at] = wish.angle[at, None], True
-        at = np.flatnonzero(~np.isnan(wish.place[:, 0]))
-        place[base + at], fixed[base + at] = wish.place[at], True
+        if wish.angle is not None:
+            at = np.flatnonzero(~np.isnan(wish.angle))
+            angle[base + at], held[base + at] = wish.angle[at, None], True
+        if wish.place is not None:
+            at = np.flatnonzero(~np.isnan(wish.place[:, 0]))
+            place[base + at], fixed[base + at] = wish.place[at], True
     return replace(nodes, place=place, angle=angle, fixed=fixed, held=held)
 
 
@@ -325,7 +344,7 @@ def _with_lines(nodes: Nodes, data: Data, some: Ints, every: Data, where: _Where
     trial = aligned(replace(nodes, straight=wanted))
     asked = np.zeros(count, bool)
     asked[nodes.path[wanted]] = True
-    trial, trial_data = _polished(trial, _part(data, some), asked, FROM_PLAN[1])
+    trial, trial_data = _polished(trial, _part(data, some), asked, FROM_PLAN.sharp)
     trial = aligned(trial)
     trial_data = _spread(trial, trial_data, every, some, where)
     now = _worst(trial, trial_data, trial.path[trial_data.segment], count)

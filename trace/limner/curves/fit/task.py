@@ -1,0 +1,83 @@
+"""One polyline made ready to be fitted: canonical order, even samples, the noise that must be allowed."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from limner.curves.data.resampling import Samples, canonical, sample
+from limner.curves.fit.error import Course
+from limner.curves.fit.polylines import Fit, Polyline
+from limner.geometry.cubics import reverse
+from limner.geometry.polylines import arc_lengths
+from limner.model.arrays import Floats
+from limner.model.geometry import CubicPath
+
+__all__ = ["NOISE_SIGMAS", "Task"]
+
+
+# Noise that the tolerance cannot hold: four standard deviations hold all but one point in 16,000.
+NOISE_SIGMAS = 4.0
+# ... but a tolerance is never stretched by more than this.
+LARGEST_STRETCH = 1.25
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Task:
+    """A polyline to be fitted.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        The data in their canonical order, millimetres; n >= 3, none twice in a row.
+    closed : bool
+    turned : bool
+        Whether the canonical order is against that in which the data came.
+    samples : Samples
+        Even samples of them; their tolerance is stretched where noise asks for it.
+    among : ndarray, shape (n,)
+        Where each of the data lies among the samples.
+    ends : tuple of float or None
+        Directions of travel that are given at the start and at the end, radians.
+    """
+
+    points: Floats
+    closed: bool
+    turned: bool
+    samples: Samples
+    among: Floats
+    ends: tuple[float | None, float | None]
+
+    @staticmethod
+    def of(polyline: Polyline, points: Floats, tolerance: Floats) -> "Task":
+        """The task of fitting a polyline, given its `checked` points and tolerances."""
+        order, turned = canonical(points, polyline.closed)
+        points = points[order]
+        samples = _with_noise(sample(points, tolerance[order], polyline.closed, polyline.noise))
+        start, end = (
+            None if tangent is None else float(np.arctan2(tangent[1], tangent[0]))
+            for tangent in (polyline.start_tangent, polyline.end_tangent)
+        )
+        ends = (_back(end), _back(start)) if turned else (start, end)
+        return Task(points, polyline.closed, turned, samples, arc_lengths(points) / samples.step, ends)
+
+    @property
+    def limit(self) -> float:
+        """The least tolerance anywhere: what the whole path is held to."""
+        return float(self.samples.tolerance.min())
+
+    def course(self, segments: Floats, at: Floats, u: Floats) -> Course:
+        """A path with the data that it is held against; arguments as for `Course`."""
+        return Course(segments, self.closed, self.points, at, u, self.limit)
+
+    def finished(self, path: CubicPath, error_mm: float) -> Fit:
+        """The path in the direction in which the data came."""
+        return Fit(reverse(path) if self.turned else path, error_mm)
+
+
+def _back(angle: float | None) -> float | None:
+    return None if angle is None else angle + np.pi
+
+
+def _with_noise(samples: Samples) -> Samples:
+    least = np.minimum(NOISE_SIGMAS * samples.noise, LARGEST_STRETCH * samples.tolerance)
+    return replace(samples, tolerance=np.maximum(samples.tolerance, least))
