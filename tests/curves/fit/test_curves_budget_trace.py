@@ -51,11 +51,28 @@ def test_a_budget_is_never_exceeded_and_more_nodes_never_raise_the_error():
     assert errors[-1] < errors[0] / 2
 
 
-def test_too_small_a_budget_names_the_fewest_nodes_which_then_suffice():
-    with pytest.raises(GeometryError, match="needs at least") as caught:
-        trace_curves(_disc(), CurveSettings(nodes=3))
+WHOLE = (np.array([[-20.0, -20.0], [20.0, -20.0], [20.0, 20.0], [-20.0, 20.0]]),)
+
+
+@pytest.mark.parametrize("lines", ["drawn", "even", "none"])
+@pytest.mark.parametrize("area_nodes", [None, 5])
+@pytest.mark.parametrize("zones", [(), (Zone(WHOLE, nodes=20),)])
+def test_too_small_a_budget_names_the_fewest_nodes_which_then_suffice(lines, area_nodes, zones):
+    disc = _disc()
+    disc = replace(disc, areas=(replace(disc.areas[0], nodes=area_nodes), disc.areas[1]))
+
+    def drawn(nodes):
+        return trace_curves(disc, CurveSettings(nodes=nodes, lines=lines), zones)
+
+    # What others have spent is part of the budget that was asked for, and of the fewest.
+    with pytest.raises(
+        GeometryError, match=r"^3 nodes are too few for the drawing: it needs at least"
+    ) as caught:
+        drawn(3)
     fewest = int(str(caught.value).split("at least ")[1].split(",")[0])
-    assert trace_curves(_disc(), CurveSettings(nodes=fewest)).node_count == fewest
+    assert drawn(fewest).node_count == fewest
+    with pytest.raises(GeometryError, match=f"at least {fewest},"):
+        drawn(fewest - 1)
 
 
 def test_an_area_keeps_to_its_own_budget():

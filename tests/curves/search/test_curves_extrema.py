@@ -7,6 +7,7 @@ from helpers_curves import glyph, hausdorff, iso_lines, render
 from limner.curves.fit import fitting
 from limner.curves.fit.fitting import fit_path, fit_paths
 from limner.curves.fit.polylines import Polyline
+from limner.curves.search import extrema
 
 
 def _egg(turn=0.0):
@@ -71,3 +72,35 @@ def test_letters_pay_nothing_for_nodes_at_extrema(tolerance_px):
     off, off_free = (np.concatenate([_off_axis_deg(fit.path) for fit in each]) for each in (fits, free))
     # Far above the one in some hundred that is there by chance.
     assert (off < 0.01).mean() > 0.4 > 0.1 > (off_free < 0.01).mean()
+
+
+# Scribbled pentagons of which two neighbouring nodes are drawn to the same sample: between them would be a
+# segment of no length.
+@pytest.mark.parametrize(
+    ("points", "tolerance", "closed"),
+    [
+        ([[0.3, 9.8], [5.0, 0.7], [8.1, 4.4], [9.0, 3.2], [8.0, 8.7]], 0.1, False),
+        (
+            [
+                [8.3, 6.8], [8.0, 7.5], [7.4, 8.2], [7.0, 9.1], [6.4, 9.8], [6.5, 7.7], [6.7, 5.5],
+                [6.8, 3.3], [6.7, 1.3], [6.5, 2.5], [6.2, 3.5], [5.7, 4.9], [5.4, 6.1], [4.5, 4.9],
+                [3.7, 3.8], [2.8, 2.7], [1.8, 1.6], [3.5, 2.9], [5.2, 4.1], [6.8, 5.5],
+            ],
+            0.3,
+            True,
+        ),
+    ],
+)  # fmt: skip
+def test_nodes_that_would_meet_are_left_where_they_are(points, tolerance, closed):
+    points, met, as_is = np.array(points), [], extrema._wish
+
+    def seen(*arguments):
+        wish = as_is(*arguments)
+        met.append(wish is None)
+        return wish
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(extrema, "_wish", seen)
+        fit = fit_path(points, tolerance_mm=tolerance, closed=closed)
+    assert any(met)
+    assert fit.error_mm <= tolerance

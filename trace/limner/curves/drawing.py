@@ -28,8 +28,8 @@ from limner.model.regionmap import Area, Cycle, InkRing, RegionMap
 __all__ = ["trace_curves"]
 
 
-# Tints for areas that nobody gave a colour: light, so that the ink stays readable on them.
-TINTS = ("#f6d7b0", "#bfe0d4", "#f3c1bc", "#cdd6ee", "#f7ebb2", "#d9cbe6", "#c9e3b4", "#f0cfdd")
+# Colour of areas that nobody gave one.
+PAPER = "#ffffff"
 
 # An outline of a thin line may move by this share of its own width, the usual default: it stays whole.
 _THIN_LINE_WIDTHS = 0.2
@@ -88,9 +88,8 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
         from limner.curves.even.outlines import even_lines
 
         lines = even_lines(regions, settings, zones)
-        if settings.nodes is not None:
-            settings = replace(settings, nodes=settings.nodes - sum(shape.node_count for shape in lines))
-    fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines)
+    spent = sum(shape.node_count for shape in lines)
+    fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines, spent)
     fitted = _Fitted(chains, home, fits[: len(chains)])
     fills = _silhouettes(regions, fitted, settings) + _areas(regions, fitted)
     if settings.lines == "drawn":
@@ -109,8 +108,12 @@ def _fitted(
     zones: tuple[Zone, ...],
     home: dict[int, tuple[int, bool]],
     lines: list[Polyline],
+    spent: int,
 ) -> list[Fit]:
-    """Fits of all lines: first those with a budget of their own, then the rest with what is left."""
+    """Fits of all lines: first those with a budget of their own, then the rest with what is left.
+
+    `spent` is what shapes that are made already take of the drawing's budget.
+    """
     cycles = _cycles(regions)
     uses = Counter(k for cycle in cycles for k, _ in walk(cycle, home))
     # An ink ring (whose index is no chain's) is in one shape.
@@ -128,8 +131,7 @@ def _fitted(
     if settings.nodes is None:
         fits.update(zip(rest, fit_paths([lines[k] for k in rest]), strict=True))
     else:
-        left = settings.nodes - sum(times[k] * len(fit.path.segments) for k, fit in fits.items())
-        _spend_on(fits, lines, set(rest), left, times, "drawing")
+        _spend_on(fits, lines, set(range(len(lines))), settings.nodes, times, "drawing", spent)
     return [fits[k] for k in range(len(lines))]
 
 
@@ -140,12 +142,13 @@ def _spend_on(
     nodes: int,
     times: list[int] | None,
     what: str,
+    spent: int = 0,
 ) -> None:
     """Fit the lines `mine` that have no fit yet within what the others leave of a budget."""
     todo = sorted(k for k in mine if k not in fits)
-    spent = sum((times[k] if times else 1) * len(fits[k].path.segments) for k in mine if k in fits)
+    spent += sum((times[k] if times else 1) * len(fits[k].path.segments) for k in mine if k in fits)
     weights = [times[k] for k in todo] if times else None
-    made = fit_within_budget([lines[k] for k in todo], nodes - spent, weights=weights, what=what)
+    made = fit_within_budget([lines[k] for k in todo], nodes, spent=spent, weights=weights, what=what)
     fits.update(zip(todo, made, strict=True))
 
 
@@ -216,12 +219,12 @@ def _silhouettes(regions: RegionMap, fitted: _Fitted, settings: CurveSettings) -
 
 
 def _areas(regions: RegionMap, fitted: _Fitted) -> tuple[Shape, ...]:
-    return tuple(_area(area, k, fitted) for k, area in enumerate(regions.areas))
+    return tuple(_area(area, fitted) for area in regions.areas)
 
 
-def _area(area: Area, k: int, fitted: _Fitted) -> Shape:
+def _area(area: Area, fitted: _Fitted) -> Shape:
     path, error = _outline(area.outline, fitted)
-    fill = area.fill or TINTS[k % len(TINTS)]
+    fill = area.fill or PAPER
     return Shape(
         area.name, "area", (path,), fill, error, area.area_mm2, area.bridged_gaps, area.rule, area.inked
     )

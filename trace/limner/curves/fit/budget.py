@@ -53,7 +53,12 @@ def _count(fit: Fit) -> int:
 
 
 def fit_within_budget(
-    polylines: Sequence[Polyline], nodes: int, *, weights: Sequence[int] | None = None, what: str = "drawing"
+    polylines: Sequence[Polyline],
+    nodes: int,
+    *,
+    spent: int = 0,
+    weights: Sequence[int] | None = None,
+    what: str = "drawing",
 ) -> list[Fit]:
     """Fit lines with at most so many nodes in all.
 
@@ -62,7 +67,9 @@ def fit_within_budget(
     polylines : sequence of Polyline
         Their tolerances say how the error may differ from place to place; all are scaled alike.
     nodes : int
-        The budget: segments of all fits, each times its weight.
+        The budget: what is spent, and segments of all fits, each times its weight.
+    spent : int
+        Nodes that other fits take of the budget.
     weights : sequence of int or None
         How often the nodes of each line count (an edge between two areas lies in both outlines).
     what : str
@@ -79,6 +86,7 @@ def fit_within_budget(
         The budget is too small; the message names the fewest possible.
     """
     if not polylines:
+        _check(spent, nodes, what)
         return []
     times = [1] * len(polylines) if weights is None else list(weights)
     tables = [_Table() for _ in polylines]
@@ -87,16 +95,20 @@ def fit_within_budget(
         fits = fit_paths([replace(line, tolerance=line.tolerance * scale) for line in polylines])
         for table, fit in zip(tables, fits, strict=True):
             table.add(fit)
-        below += sum(k * _count(fit) for k, fit in zip(times, fits, strict=True)) > nodes
+        below += sum(k * _count(fit) for k, fit in zip(times, fits, strict=True)) > nodes - spent
         if below > RUNGS_BELOW:
             break
     fewest = sum(k * _count(table.fits[0]) for k, table in zip(times, tables, strict=True))
+    _check(spent + fewest, nodes, what)
+    return _spend(tables, times, nodes - spent)
+
+
+def _check(fewest: int, nodes: int, what: str) -> None:
     if fewest > nodes:
         raise GeometryError(
             f"{nodes} nodes are too few for the {what}: it needs at least {fewest}, "
             "so ask for that many or more."
         )
-    return _spend(tables, times, nodes)
 
 
 def _rungs(polylines: Sequence[Polyline]) -> NDArray[np.float64]:
