@@ -93,8 +93,8 @@ def hausdorff(path: CubicPath, points):
     """Largest distance both ways between a path and a polyline, by shapely."""
     curve = evaluate(path.segments, np.linspace(0.0, 1.0, 1025)).reshape(-1, 2)
     ring = np.concatenate([points, points[:1]]) if path.closed else np.asarray(points)
-    middles = (ring[1:] + ring[:-1]) / 2
     line, data = shapely.LineString(curve), shapely.LineString(ring)
-    there = shapely.distance(shapely.points(np.concatenate([ring, middles])), line).max()
+    dense = shapely.get_coordinates(shapely.segmentize(data, data.length / 1000))
+    there = shapely.distance(shapely.points(dense), line).max()
     back = shapely.distance(shapely.points(curve), data).max()
     return float(max(there, back))

@@ -54,9 +54,10 @@ def test_a_budget_is_never_exceeded_and_more_nodes_never_raise_the_error():
 WHOLE = (np.array([[-20.0, -20.0], [20.0, -20.0], [20.0, 20.0], [-20.0, 20.0]]),)
 
 
-@pytest.mark.parametrize("lines", ["drawn", "even", "none"])
-@pytest.mark.parametrize("area_nodes", [None, 5])
-@pytest.mark.parametrize("zones", [(), (Zone(WHOLE, nodes=20),)])
+@pytest.mark.parametrize(
+    ("lines", "area_nodes", "zones"),
+    [("drawn", None, ()), ("even", None, ()), ("drawn", 5, ()), ("even", 5, (Zone(WHOLE, nodes=20),))],
+)
 def test_too_small_a_budget_names_the_fewest_nodes_which_then_suffice(lines, area_nodes, zones):
     disc = _disc()
     disc = replace(disc, areas=(replace(disc.areas[0], nodes=area_nodes), disc.areas[1]))

@@ -30,6 +30,14 @@ def _polygon_area(points):
     return float((points[:, 0] * following[:, 1] - points[:, 1] * following[:, 0]).sum() / 2)
 
 
+CROSSED = [
+    (3.0, 2.0), (-1.0, 0.0), (-2.0, 3.0), (-5.0, -5.0), (-2.0, 2.0), (3.0, 0.0), (3.0, 1.0), (-5.0,
+    1.0), (0.0, 2.0), (-2.0, -2.0), (4.0, -5.0), (3.0, -1.0), (0.0, -5.0), (0.0, 3.0), (4.0, -1.0),
+    (-2.0, 3.0), (2.0, 4.0), (2.0, -4.0), (-1.0, -1.0), (1.0, -1.0), (3.0, -5.0), (-3.0, 3.0), (2.0,
+    2.0), (-1.0, -5.0), (0.0, -5.0), (-1.0, -2.0), (-2.0, -3.0), (2.0, -1.0), (-2.0, 4.0), (-4.0,
+    0.0), (2.0, 0.0), (-2.0, -1.0), (0.0, 3.0), (4.0, 2.0),
+]  # fmt: skip
+
 quick = settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
 
@@ -48,6 +56,8 @@ def test_the_stated_error_is_confirmed_and_within_the_tolerance(seed, tolerance,
 # Lines that run back on themselves: their sides meet nowhere.
 @example([(0.0, 2.0), (0.0, 37.0), (0.0, 0.0), (0.0, 1.0)], 0.5, False)
 @example([(0.0, 22.0), (0.0, -25.0), (0.0, 40.0), (0.0, 11.25), (0.0, 35.25)], 0.05078125, False)
+# A long chord between others: the path is farthest off at a third of it.
+@example(CROSSED, 0.3, True)
 @given(
     st.lists(st.tuples(st.floats(-50, 50), st.floats(-50, 50)), min_size=4, max_size=14, unique=True),
     st.floats(0.05, 5.0),
@@ -56,7 +66,9 @@ def test_the_stated_error_is_confirmed_and_within_the_tolerance(seed, tolerance,
 def test_any_polyline_at_all_is_held(points, tolerance, closed):
     points = np.asarray(points)
     fit = fit_path(points, tolerance_mm=tolerance, closed=closed, noise_mm=0.0)
-    assert hausdorff(fit.path, points) <= tolerance * 1.01
+    true = hausdorff(fit.path, points)
+    assert true <= tolerance * 1.01
+    assert fit.error_mm == pytest.approx(true, rel=0.05, abs=0.01 * tolerance)
     if not closed:
         assert np.array_equal(fit.path.segments[0, 0], points[0])
         assert np.array_equal(fit.path.segments[-1, 3], points[-1])

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
 import oracle_curves as oracle
 from limner.curves.kernels import compiled
@@ -117,6 +118,38 @@ def test_nearest_places_are_those_of_the_oracle(closed):
     )  # fmt: skip
     assert squared == pytest.approx(np.array([best for _, best in wanted]), rel=1e-7, abs=1e-12)
     assert u == pytest.approx(np.array([place for place, _ in wanted]), abs=1e-7)
+
+
+def chords_of(lines, points, owner):
+    """Squared distances of points from the nearest chord of their own polyline, and where that is."""
+    first = np.cumsum([0, *map(len, lines)])
+    squared, place = np.empty((2, len(points)))
+    compiled.nearest_chords(
+        vertices=np.concatenate(lines), first=first, owner=owner, points=points, squared=squared, place=place
+    )
+    return squared, place
+
+
+def test_nearest_chords_are_the_nearest_of_all():
+    rng = np.random.default_rng(8)
+    lines = [np.cumsum(rng.normal(size=(size, 2)), axis=0) for size in (2, 3, 40, 700)]
+    owner = np.repeat(np.arange(4), 50)
+    points = rng.normal(0, 20, (200, 2))
+    squared, place = chords_of(lines, points, owner)
+    for point, k, found, where in zip(points, owner, squared, place, strict=True):
+        chord = min(int(where), len(lines[k]) - 2)
+        at = lines[k][chord] + (where - chord) * (lines[k][chord + 1] - lines[k][chord])
+        assert np.hypot(*(at - point)) == pytest.approx(np.sqrt(found))
+        line = shapely.LineString(lines[k])
+        assert shapely.distance(shapely.Point(point), line) == pytest.approx(np.sqrt(found))
+
+
+@pytest.mark.parametrize("owner", [-1, 1])
+def test_points_of_no_polyline_are_refused(owner):
+    with pytest.raises((IndexError, ValueError), match="owner|no polyline"):
+        chords_of([np.eye(2)], np.zeros((1, 2)), np.array([owner]))
+    with pytest.raises(ValueError, match="no chord"):
+        chords_of([np.zeros((1, 2))], np.zeros((1, 2)), np.array([0]))
 
 
 @pytest.mark.parametrize("sharp", [False, True])

@@ -93,9 +93,7 @@ def test_the_measured_error_is_that_of_dense_sampling(closed):
         a, b = segments[:, 0], segments[:, 1]
         segments = np.stack([a, a + (b - a) / 3 + rng.normal(0, 0.2, a.shape), b - (b - a) / 3, b], axis=1)
         ring = np.concatenate([points, points[:1]]) if closed else points
-        at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])[: len(points)]
-        u = np.linspace(0, 5, len(points), endpoint=not closed)
-        courses.append(Course(segments, closed, points, at, u, 0.1))
+        courses.append(Course(segments, closed, points, 0.1))
         curve = shapely.LineString(evaluate(segments, np.linspace(0, 1, 501)).reshape(-1, 2))
         data = shapely.LineString(ring)
         there = shapely.distance(

@@ -1,8 +1,8 @@
 """An attempt at a polyline, step by step: cut at corners, its runs fitted, its path measured.
 
 Each step is a value of its own that never changes: a `Cut` knows where the runs are, an `Attempt` their fits,
-an `Outcome` the path that they make and how far it is from the data. What is to be tried next is made from one
-of them as a new `Cut` or `Attempt`.
+an `Outcome` the path that they make and how far it is from the data. What is to be tried next is made from
+one of them as a new `Cut` or `Attempt`.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -159,18 +159,6 @@ class Attempt:
         """The first segment of each run."""
         return np.cumsum([0, *(len(fit.segments) for fit in self.fits)])[:-1]
 
-    def feet(self) -> tuple[Floats, Floats]:
-        """Arc lengths of the samples and the parameters of their feet."""
-        step = self.cut.task.samples.step
-        if self.cut.runs[0].cyclic:
-            return np.arange(len(self.fits[0].u), dtype=np.float64) * step, self.fits[0].u
-        starts = self.cut.places[:-1]
-        at = [
-            np.arange(a, a + len(fit.u), dtype=np.float64) for a, fit in zip(starts, self.fits, strict=True)
-        ]
-        u = [fit.u + k for fit, k in zip(self.fits, self.first_segments(), strict=True)]
-        return np.concatenate(at) * step, np.concatenate(u)
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outcome:
@@ -291,9 +279,7 @@ class Outcome:
             limit /= 2.0
             kept = simplified(ring, limit) if limit > 0 else np.arange(len(ring))
         path = polygon_path(ring[kept[:-1]]) if task.closed else polyline_path(ring[kept])
-        u = np.interp(np.arange(len(task.points)), kept, np.arange(len(kept)))
-        course = task.course(path.segments, task.among * task.samples.step, u)
-        forward, backward = two_way_errors([course])[0]
+        forward, backward = two_way_errors([task.course(path.segments)])[0]
         return task.finished(path, float(max(forward.max(), backward.max())))
 
     def result(self) -> Fit:
@@ -319,9 +305,7 @@ def measured(attempts: Sequence[Attempt]) -> list[Outcome]:
 
 
 def _outcomes(attempts: Sequence[Attempt], paths: Sequence[Floats]) -> list[Outcome]:
-    courses = [
-        attempt.cut.task.course(path, *attempt.feet()) for attempt, path in zip(attempts, paths, strict=True)
-    ]
+    courses = [attempt.cut.task.course(path) for attempt, path in zip(attempts, paths, strict=True)]
     return [
         Outcome(attempt, path, forward, backward)
         for attempt, path, (forward, backward) in zip(attempts, paths, two_way_errors(courses), strict=True)

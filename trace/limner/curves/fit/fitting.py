@@ -100,17 +100,14 @@ def _round_fits(tasks: Sequence[Task]) -> list[Fit | None]:
     """The circles and ellipses that were meant as such, where they hold the tolerance."""
     asked = [k for k, task in enumerate(tasks) if task.closed and not len(task.samples.breaks)]
     shapes = round_shapes([tasks[k].samples for k in asked])
-    found = [(tasks[k], k, *shape) for k, shape in zip(asked, shapes, strict=True) if shape is not None]
-    courses = [
-        task.course(segments, np.arange(len(u), dtype=np.float64) * task.samples.step, u)
-        for task, _, segments, u in found
-    ]
+    found = [(k, shape) for k, shape in zip(asked, shapes, strict=True) if shape is not None]
+    errors = two_way_errors([tasks[k].course(segments) for k, segments in found])
     fits: list[Fit | None] = [None] * len(tasks)
-    for (task, k, segments, _), (forward, backward) in zip(found, two_way_errors(courses), strict=True):
+    for (k, segments), (forward, backward) in zip(found, errors, strict=True):
         error = float(max(forward.max(), backward.max()))
-        if error <= task.limit:
+        if error <= tasks[k].limit:
             path = CubicPath(segments, np.zeros(4, bool), np.ones(4, bool), closed=True)
-            fits[k] = task.finished(path, error)
+            fits[k] = tasks[k].finished(path, error)
     return fits
 
 

@@ -65,37 +65,30 @@ class _Rings:
         return (np.maximum.reduceat(off, self.first) <= LARGEST) & (typical <= TYPICAL)
 
 
-def round_shapes(rings: Sequence[Samples]) -> list[tuple[Floats, Floats] | None]:
+def round_shapes(rings: Sequence[Samples]) -> list[Floats | None]:
     """The circles and ellipses that closed curves were meant to be.
 
     Returns
     -------
-    list of (segments, u) or None
-        For each curve: segments, shape (4, 4, 2), and u, shape (n,), parameter (segment + t) near the foot of
-        each sample; or None where it is neither.
+    list of ndarray or None
+        For each curve four cubics, shape (4, 4, 2), or None where it is neither.
     """
     if not rings:
         return []
     all_ = _Rings.of(rings)
-    made: list[tuple[Floats, Floats] | None] = [None] * len(rings)
+    made: list[Floats | None] = [None] * len(rings)
     # Whatever is no circle or ellipse may lead to divisions by nothing, and is not small then.
     with np.errstate(all="ignore"):
         centre, radius = _circles(all_)
         x, y = all_.x - centre[all_.owner, 0], all_.y - centre[all_.owner, 1]
         circles = all_.are_small(np.abs(np.hypot(x, y) - radius[all_.owner]) / all_.tolerance)
-        bounds = np.append(all_.first, len(x))
         for k in np.flatnonzero(circles):
-            u = _parameter(np.arctan2(y[bounds[k] : bounds[k + 1]], x[bounds[k] : bounds[k + 1]]))
-            made[k] = ellipse_segments(all_.middle[k] + centre[k], radius[k] * np.eye(2)), u
+            made[k] = ellipse_segments(all_.middle[k] + centre[k], radius[k] * np.eye(2))
         rest = np.flatnonzero(~circles)
         if len(rest):
             for k, found in zip(rest, _ellipses(_Rings.of([rings[int(k)] for k in rest])), strict=True):
                 made[k] = found
     return made
-
-
-def _parameter(angle: Floats) -> Floats:
-    return np.asarray(np.mod(angle, 2.0 * np.pi) * 2.0 / np.pi)
 
 
 def _circles(rings: _Rings) -> tuple[Floats, Floats]:
@@ -129,8 +122,8 @@ def _solved(matrix: Floats, right: Floats) -> Floats:
     return np.asarray((turned @ right[:, :, None])[:, :, 0] / whole[:, None])
 
 
-def _ellipses(rings: _Rings) -> list[tuple[Floats, Floats] | None]:
-    """The ellipses that curves were meant to be, with the parameters of their samples."""
+def _ellipses(rings: _Rings) -> list[Floats | None]:
+    """The ellipses that curves were meant to be."""
     count = len(rings.first)
     scale = np.maximum.reduceat(np.maximum(np.abs(rings.x), np.abs(rings.y)), rings.first)
     centre, axes, angle, able = _conics(rings, scale)
@@ -142,13 +135,10 @@ def _ellipses(rings: _Rings) -> list[tuple[Floats, Floats] | None]:
     value = along * along + across * across - 1.0
     slope = 2.0 * np.hypot(along / axes[rings.owner, 0], across / axes[rings.owner, 1])
     small = able & rings.are_small(np.abs(value) / np.maximum(slope, 1e-300) / rings.tolerance)
-    bounds = np.append(rings.first, len(x))
-    made: list[tuple[Floats, Floats] | None] = [None] * count
+    made: list[Floats | None] = [None] * count
     for k in np.flatnonzero(small):
-        mine = slice(bounds[k], bounds[k + 1])
         half_axes = axes[k, :, None] * np.array([[cos[k], sin[k]], [-sin[k], cos[k]]])
-        segments = ellipse_segments(rings.middle[k] + centre[k], half_axes)
-        made[k] = segments, _parameter(np.arctan2(across[mine], along[mine]))
+        made[k] = ellipse_segments(rings.middle[k] + centre[k], half_axes)
     return made
 
 

@@ -65,9 +65,9 @@ class Task:
         """The least tolerance anywhere: what the whole path is held to."""
         return float(self.samples.tolerance.min())
 
-    def course(self, segments: Floats, at: Floats, u: Floats) -> Course:
-        """A path with the data that it is held against; arguments as for `Course`."""
-        return Course(segments, self.closed, self.points, at, u, self.limit)
+    def course(self, segments: Floats) -> Course:
+        """A path with the data that it is held against."""
+        return Course(segments, self.closed, self.points, self.limit)
 
     def finished(self, path: CubicPath, error_mm: float) -> Fit:
         """The path in the direction in which the data came."""

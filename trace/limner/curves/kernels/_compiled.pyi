@@ -53,6 +53,9 @@ def nearest(
     squared: Floats,
     steps: int,
 ) -> None: ...
+def nearest_chords(
+    *, vertices: Floats, first: Indices, owner: Indices, points: Floats, squared: Floats, place: Floats
+) -> None: ...
 def find_corners(
     *,
     points: Floats,

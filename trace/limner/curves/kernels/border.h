@@ -16,7 +16,7 @@ typedef int64_t whole;
 typedef uint8_t flag;
 
 /* What rows are counted of; ANY: not indices, any value will do. */
-enum { ANY, SAMPLES, PLACES, SPANS, NODES, SEGMENTS, PATHS, FENCES, DIMENSIONS };
+enum { ANY, SAMPLES, PLACES, SPANS, NODES, SEGMENTS, VERTICES, PATHS, FENCES, DIMENSIONS };
 
 /* Errors of spans points[first..last], in tolerances: see limner.curves.plan.single_cubics. `linear` has how much of
  * each place at which a span is seen is in the inner control points of its first cubic. */
@@ -88,6 +88,17 @@ enum { ANY, SAMPLES, PLACES, SPANS, NODES, SEGMENTS, PATHS, FENCES, DIMENSIONS }
     OUT(double, squared, 1, SAMPLES, 0, ANY)    \
     NUMBER(whole, steps)
 
+/* Squared distances of points from the nearest chord of their own polyline, and the place there: chord and share of
+ * it. `first` has the first vertex of each polyline and, last, the number of vertices; points of one polyline are best
+ * given one after the other. */
+#define NEAREST_CHORDS(IN, OUT, NUMBER)         \
+    IN(double, vertices, 2, VERTICES, 0, ANY)   \
+    IN(whole, first, 1, FENCES, 0, ANY)         \
+    IN(whole, owner, 1, SAMPLES, 0, FENCES)     \
+    IN(double, points, 2, SAMPLES, 0, ANY)      \
+    OUT(double, squared, 1, SAMPLES, 0, ANY)    \
+    OUT(double, place, 1, SAMPLES, 0, ANY)
+
 /* Corners of one polyline's samples: see limner.curves.data.corners. Each row: its sample, the x and y of its tip,
  * its turn in degrees, the samples that are rounded off on each side. */
 #define FIND_CORNERS(IN, OUT, NUMBER)           \
@@ -107,6 +118,7 @@ enum { ANY, SAMPLES, PLACES, SPANS, NODES, SEGMENTS, PATHS, FENCES, DIMENSIONS }
     LOOP(follow_feet, FOLLOW_FEET)              \
     LOOP(distances, DISTANCES)                  \
     LOOP(nearest, NEAREST)                      \
+    LOOP(nearest_chords, NEAREST_CHORDS)        \
     LOOP(find_corners, FIND_CORNERS)
 
 /* The arguments of each loop: `polish_arguments` and so on, with the number of rows of each kind. */

@@ -263,14 +263,13 @@ static PyObject *distances(PyObject *self, PyObject *arguments, PyObject *keywor
     Py_RETURN_NONE;
 }
 
-/* Whether the paths are stretches of the segments, none of them empty. */
-static int are_fences(const nearest_arguments *a)
+/* Whether fences part so many things into stretches of at least so many each. */
+static int are_fences(const whole *first, whole fences, whole things, whole least)
 {
-    whole paths = a->rows[PATHS];
-    if (a->rows[FENCES] != paths + 1 || a->first[0] != 0 || a->first[paths] != a->rows[SEGMENTS])
+    if (fences < 1 || first[0] != 0 || first[fences - 1] != things)
         return 0;
-    for (whole k = 0; k < paths; k++)
-        if (a->first[k] >= a->first[k + 1])
+    for (whole k = 1; k < fences; k++)
+        if (first[k] - first[k - 1] < least)
             return 0;
     return 1;
 }
@@ -282,7 +281,7 @@ static PyObject *nearest(PyObject *self, PyObject *arguments, PyObject *keywords
     nearest_arguments a;
     if (!nearest_taken(&c, arguments, keywords, &a))
         return NULL;
-    if (!are_fences(&a))
+    if (a.rows[FENCES] != a.rows[PATHS] + 1 || !are_fences(a.first, a.rows[FENCES], a.rows[SEGMENTS], 1))
         return refuse(&c, "a path has no segment, or segments belong to no path");
     Py_BEGIN_ALLOW_THREADS
     for (whole i = 0; i < a.rows[SAMPLES]; i++) {
@@ -292,6 +291,28 @@ static PyObject *nearest(PyObject *self, PyObject *arguments, PyObject *keywords
     }
     Py_END_ALLOW_THREADS
     let_go(&c);
+    Py_RETURN_NONE;
+}
+
+static PyObject *nearest_chords(PyObject *self, PyObject *arguments, PyObject *keywords)
+{
+    (void)self;
+    call c;
+    nearest_chords_arguments a;
+    if (!nearest_chords_taken(&c, arguments, keywords, &a))
+        return NULL;
+    if (!are_fences(a.first, a.rows[FENCES], a.rows[VERTICES], 2))
+        return refuse(&c, "a polyline has no chord, or vertices belong to no polyline");
+    for (whole i = 0; i < a.rows[SAMPLES]; i++)
+        if (a.owner[i] > a.rows[FENCES] - 2)
+            return refuse(&c, "a point belongs to no polyline");
+    int done;
+    Py_BEGIN_ALLOW_THREADS
+    done = find_nearest_chords(&a);
+    Py_END_ALLOW_THREADS
+    let_go(&c);
+    if (!done)
+        return PyErr_NoMemory();
     Py_RETURN_NONE;
 }
 
