@@ -146,7 +146,7 @@ def test_nearest_chords_are_the_nearest_of_all():
 
 @pytest.mark.parametrize("owner", [-1, 1])
 def test_points_of_no_polyline_are_refused(owner):
-    with pytest.raises((IndexError, ValueError), match="owner|no polyline"):
+    with pytest.raises((IndexError, ValueError), match=r"owner|no polyline"):
         chords_of([np.eye(2)], np.zeros((1, 2)), np.array([owner]))
     with pytest.raises(ValueError, match="no chord"):
         chords_of([np.zeros((1, 2))], np.zeros((1, 2)), np.array([0]))

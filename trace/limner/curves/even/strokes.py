@@ -25,7 +25,7 @@ LARGEST_TURN_DEG = 40.0
 DIRECTION_REACH_LINE_WIDTHS = 2.5
 
 End = tuple[int, bool]
-"""One end of an edge: (index of the edge, whether it is its start)."""
+"""One end of an edge: (index of the edge, whether it is its end rather than its start)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,14 +83,14 @@ def _partners(graph: LineGraph, drawn: list[int]) -> dict[End, End]:
     """Which end of an edge goes on in which other end, both ways."""
     ends: dict[int, list[End]] = {}
     for index in drawn:
-        ends.setdefault(graph.edges[index].start, []).append((index, True))
-        ends.setdefault(graph.edges[index].end, []).append((index, False))
+        ends.setdefault(graph.edges[index].start, []).append((index, False))
+        ends.setdefault(graph.edges[index].end, []).append((index, True))
     reach_mm = DIRECTION_REACH_LINE_WIDTHS * graph.line_width_mm
     straight_on = -np.cos(np.radians(LARGEST_TURN_DEG))
     partner: dict[End, End] = {}
     for meeting in ends.values():
-        lines = [(graph.edges[index].points, at_start) for index, at_start in meeting]
-        vectors = [heading(line if at_start else line[::-1], reach_mm) for line, at_start in lines]
+        lines = [(graph.edges[index].points, at_end) for index, at_end in meeting]
+        vectors = [heading(line[::-1] if at_end else line, reach_mm) for line, at_end in lines]
         count = range(len(meeting))
         turns = sorted((float(vectors[i] @ vectors[j]), i, j) for i in count for j in count if i < j)
         for cosine, i, j in turns:
@@ -103,12 +103,13 @@ def _partners(graph: LineGraph, drawn: list[int]) -> dict[End, End]:
 def _walk(first: int, partner: dict[End, End]) -> tuple[list[tuple[int, bool]], bool]:
     """All edges of the stroke that holds edge `first`, in order, and whether it closes on itself."""
     walk = [(first, True)]
-    while (following := partner.get((walk[-1][0], not walk[-1][1]))) is not None:
-        if following == (first, True):
+    # Walked forwards, an edge is left at its end and entered at its start.
+    while (following := partner.get(walk[-1])) is not None:
+        if following == (first, False):
             return walk, True
-        walk.append(following)
-    while (before := partner.get(walk[0])) is not None:
-        walk.insert(0, (before[0], not before[1]))
+        walk.append((following[0], not following[1]))
+    while (before := partner.get((walk[0][0], not walk[0][1]))) is not None:
+        walk.insert(0, before)
     return walk, False
 
 
