@@ -257,3 +257,18 @@ def test_the_same_page_gives_the_same_bytes():
     first, second = (extract_ink(page, InkSettings()) for _ in range(2))
     assert first.coverage.tobytes() == second.coverage.tobytes()
     assert first.solid.tobytes() == second.solid.tobytes()
+
+
+# Between crossed lines many meshes are two or three pixels wide.
+@pytest.mark.parametrize(("crossed", "alike"), [(False, 0.93), (True, 0.9)])
+def test_a_dense_engraving_is_a_drawing(crossed, alike):
+    # Swelling lines 9 px apart all over the page, half of which they cover: the median pixel is no paper.
+    y, x = np.mgrid[:1000, :1400].astype(np.float32)
+    tone = 0.35 + 0.3 * np.exp(-((x - 700) ** 2 / 300**2 + (y - 500) ** 2 / 200**2))
+    engraved = np.abs((y + 40 * np.sin(x / 250)) / 9 % 1 - 0.5) * 2 < tone
+    if crossed:
+        engraved |= np.abs((x + 30 * np.sin(y / 200)) / 9 % 1 - 0.5) * 2 < 0.6 * tone
+    sketch = Sketch().put(engraved.astype(np.float32), tone=0.25)
+    cov = found(sketch, InkSettings(ruling=False))
+    inner = np.s_[20:-20, 20:-20]
+    assert float(((cov >= 0.5) == engraved)[inner].mean()) >= alike

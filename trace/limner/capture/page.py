@@ -1,8 +1,9 @@
 """From the photograph to the page as if scanned: straight, evenly lit, at a known scale.
 
-The page is the sheet of paper where that is found, taken out of the photograph by its perspective;
-otherwise it is the photograph. Its light is measured on a small picture of it; the page itself is then
-taken at the resolution that its lines ask for. Limits: a sheet that curls or is folded open is not flattened.
+The page is the sheet of paper where that is found, taken out of the photograph by its perspective; otherwise
+it is the photograph. What is drawn in white on black is taken as its negative. Its light is measured on a
+small picture of it; the page itself is then taken at the resolution that its lines ask for. Limits: a sheet
+that curls or is folded open is not flattened.
 """
 
 import math
@@ -11,6 +12,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.capture.chalk import drawn_in_white, turned_dark
 from limner.capture.lay import Lay
 from limner.capture.light import Light, even_light, measure_light
 from limner.capture.paper.find import find_sheet
@@ -70,9 +72,13 @@ def flatten_page(
     lay = _lay_of(photo, settings)
     coarse = lay.sampled(photo.rgb, lay.coarse_step)
     cell = lay.grid(lay.coarse_step)[1]
+    chalk = drawn_in_white(coarse)
+    if chalk:
+        coarse = turned_dark(coarse)
     light = measure_light(coarse, (lay.size_px[0] / cell[0, 0], lay.size_px[1] / cell[1, 1]))
     step = 1 if reduction_of is None else _reduction(lay, coarse, light, settings, reduction_of)
-    grey, colour = even_light(lay.sampled(photo.rgb, step), light)
+    sampled = lay.sampled(photo.rgb, step)
+    grey, colour = even_light(turned_dark(sampled) if chalk else sampled, light)
     if lay.straightened:
         _clear_rim(grey, colour)
     to_full = lay.grid(step)[1]

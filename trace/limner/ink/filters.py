@@ -23,6 +23,7 @@ __all__ = [
     "halved",
     "masked_mean",
     "odd",
+    "paper_grain",
     "quantile",
     "shrink",
 ]
@@ -30,6 +31,13 @@ __all__ = [
 
 _BINS = 2048
 """A quantile of values between 0 and 1 is then known to 0.0005, below one level of 8 bits."""
+
+_INKED = 0.1
+"""Contrast that no paper's grain has in the median: that of every page in fixtures/ is below a tenth of
+it."""
+
+_BARE = 0.1
+"""Share of a densely engraved page that is surely paper, half of it paler than the middle of paper."""
 
 _LARGEST_DISC_PX = 10
 """A disc costs as its area, distances cost the same whatever the radius: less than it from about here on."""
@@ -112,6 +120,21 @@ def quantile(values: Singles, share: float, mask: Flags | None = None, power: in
     if total == 0.0:
         return 0.0
     return float(np.searchsorted(np.cumsum(counts), share * total) + 0.5) / _BINS
+
+
+def paper_grain(contrast: Singles) -> tuple[float, float]:
+    """Contrast of bare paper with its surroundings, and its spread (standard deviation).
+
+    Paper is most of a page, so these are the median and 1.4826 times the median deviation from it. Where the
+    median itself has the contrast of ink (a dense engraving), paper is the paler half of the paler half,
+    measured likewise.
+    """
+    middle = quantile(contrast, 0.5)
+    if middle < _INKED:
+        return middle, 1.4826 * quantile(np.abs(contrast - np.float32(middle)), 0.5)
+    middle = quantile(contrast, _BARE)
+    # The lower half of a normal distribution: its median lies 0.6745 deviations below.
+    return middle, 1.4826 * (middle - quantile(contrast, 0.5 * _BARE))
 
 
 def halved(values: Singles) -> Singles:

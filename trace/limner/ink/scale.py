@@ -20,7 +20,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.ink.dark.threshold import below_ink
 from limner.ink.filters import (
     box_mean,
     closing,
@@ -29,6 +28,7 @@ from limner.ink.filters import (
     gaussian,
     gradient_size,
     odd,
+    paper_grain,
     quantile,
 )
 from limner.model.arrays import Flags, Singles
@@ -180,9 +180,8 @@ def line_widths(small: Singles) -> LineWidths:
     side = odd(max(small.shape) / 16, 31)
     smooth = gaussian(small, 0.8)
     contrast = np.maximum(1 - smooth / np.maximum(closing(smooth, side), np.float32(0.05)), np.float32(0))
-    middle = quantile(contrast, 0.5)
-    spread = 1.4826 * quantile(np.abs(contrast - np.float32(middle)), 0.5)
-    (floor,) = below_ink(contrast, max(middle + 6 * spread, 0.05))
+    middle, spread = paper_grain(contrast)
+    floor = max(middle + 6 * spread, 0.05)
     strong = contrast > floor
     if np.count_nonzero(strong) < 4:
         return LineWidths(0.0, 0.0, 0.0)

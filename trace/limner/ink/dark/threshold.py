@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from limner.ink.filters import closing, dilation, odd, quantile
+from limner.ink.filters import closing, dilation, odd, paper_grain, quantile
 from limner.model.arrays import Flags, Singles
 
 __all__ = ["Levels", "below_ink", "hysteresis", "line_contrast", "measure_levels"]
@@ -107,8 +107,7 @@ def measure_levels(contrast: Singles, faintest: float) -> Levels:
     """
     # Some rows are a fair sample of the paper.
     sample = contrast[:: max(1, contrast.size // _SAMPLE)]
-    middle = quantile(sample, 0.5)
-    spread = 1.4826 * quantile(np.abs(sample - np.float32(middle)), 0.5)
+    middle, spread = paper_grain(sample)
     grain = max(middle + _SIGMAS_LOW * spread, _LEAST_CONTRAST)
     start = max(middle + _SIGMAS_HIGH * spread, 1.5 * _LEAST_CONTRAST)
     grain, start = below_ink(sample, grain, start)
