@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from limner.errors import InputError
-from limner.geometry.lengths import ISO_216_MM, parse_length
+from limner.geometry.lengths import ISO_216_MM, paper_choice, parse_length
 
 
 @pytest.mark.parametrize(
@@ -51,3 +51,19 @@ def test_iso_216_halves_the_long_side_and_rounds_down() -> None:
     for number in range(8):
         short, long = ISO_216_MM[f"A{number}"]
         assert ISO_216_MM[f"A{number + 1}"] == (long // 2, short)
+
+
+@pytest.mark.parametrize(
+    ("text", "choice"),
+    [
+        ("auto", "auto"),
+        (" None ", "none"),
+        ("a4", "A4"),
+        ("B5", "B5"),
+        ("A77", None),
+        ("", None),
+        ("letter", None),
+    ],
+)
+def test_a_sheet_is_named_however_it_is_written(text: str, choice: str | None) -> None:
+    assert paper_choice(text) == choice

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from limner.errors import InputError
-from limner.geometry.lengths import ISO_216_MM
+from limner.geometry.lengths import ISO_216_MM, paper_choice
 
 __all__ = ["CaptureSettings"]
 
@@ -30,7 +30,7 @@ class CaptureSettings:
     width_mm: float | None = None
 
     def __post_init__(self) -> None:
-        if self.paper not in ("auto", "none", *ISO_216_MM):
+        if paper_choice(self.paper) != self.paper:
             names = ", ".join(ISO_216_MM)
             raise InputError(f'paper "{self.paper}" is not known: write auto, none or one of {names}.')
         if self.width_mm is not None and not self.width_mm > 0.0:

@@ -145,15 +145,14 @@ def _choice(text: str, option: str, choices: tuple[str, ...]) -> Any:
 
 
 def _paper(text: str) -> str:
-    from limner.geometry.lengths import ISO_216_MM
+    from limner.geometry.lengths import ISO_216_MM, paper_choice
 
-    if text.lower() in ("auto", "none"):
-        return text.lower()
-    if text.upper() not in ISO_216_MM:
+    choice = paper_choice(text)
+    if choice is None:
         raise InputError(
             f'--paper "{text}" is not known: choose auto, none, or one of {", ".join(ISO_216_MM)}.'
         )
-    return text.upper()
+    return choice
 
 
 def _targets(arguments: argparse.Namespace, sketch: Path) -> dict[str, Path]:

@@ -5,7 +5,7 @@ import re
 
 from limner.errors import InputError
 
-__all__ = ["ISO_216_MM", "MM_PER_INCH", "MM_PER_PT", "parse_length"]
+__all__ = ["ISO_216_MM", "MM_PER_INCH", "MM_PER_PT", "paper_choice", "parse_length"]
 
 MM_PER_INCH = 25.4
 MM_PER_PT = MM_PER_INCH / 72.0
@@ -32,6 +32,14 @@ ISO_216_MM: dict[str, tuple[float, float]] = {
     "B6": (125.0, 176.0),
     "B7": (88.0, 125.0),
 }
+
+
+def paper_choice(text: str) -> str | None:
+    """The sheet of a sketch: "auto", "none" or a name of `ISO_216_MM`; None if the text is neither."""
+    name = text.strip()
+    if name.lower() in ("auto", "none"):
+        return name.lower()
+    return name.upper() if name.upper() in ISO_216_MM else None
 
 
 def parse_length(text: str | float, what: str = "length") -> float:

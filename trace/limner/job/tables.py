@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal, NamedTuple, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
 
 from limner.errors import InputError
-from limner.geometry.lengths import ISO_216_MM, parse_length
+from limner.geometry.lengths import ISO_216_MM, paper_choice, parse_length
 from limner.job.values import (
     Angle,
     ColourName,
@@ -136,12 +136,10 @@ def _size(value: Any) -> SheetSize:
 
 
 def _paper(value: Any) -> str:
-    choice = value.strip() if isinstance(value, str) else ""
-    if choice.lower() in ("auto", "none"):
-        return choice.lower()
-    if choice.upper() in ISO_216_MM:
-        return choice.upper()
-    raise ValueError(f'is {quoted(value)}, but must be "auto", "none" or an ISO 216 name such as "A4"')
+    choice = paper_choice(value) if isinstance(value, str) else None
+    if choice is None:
+        raise ValueError(f'is {quoted(value)}, but must be "auto", "none" or an ISO 216 name such as "A4"')
+    return choice
 
 
 def _one_or_more_points(value: Any) -> tuple[Point, ...]:
