@@ -201,7 +201,7 @@ def test_a_point_in_no_area_names_the_nearest_one_and_a_point_in_it():
         regions_of(drawn(HALVED), area_rules=(AreaRule((38, 20), name="ear"),))
     message = str(caught.value)
     name, x, y = re.search(
-        r'nearest one is "([\w-]+)", around \(([\d.]+) mm, ([\d.]+) mm\)', message
+        r'nearest one is "([\w-]+)"; write \(([\d.]+) mm, ([\d.]+) mm\) instead', message
     ).groups()
     right = by_point(regions_of(drawn(HALVED)), 28, 20)
     assert name == right.name

@@ -1,8 +1,13 @@
 """What can be set about areas: how far gaps are closed, and rules for single areas."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 __all__ = ["AreaRule", "RegionSettings"]
+
+
+def _in_millimetres(point: tuple[float, float]) -> str:
+    return f"({point[0]:.1f} mm, {point[1]:.1f} mm)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +47,8 @@ class AreaRule:
         Leave it unfilled: what lies under it shows.
     number : int or None
         What its areas are marked with, so that the rule that made them is known later on.
+    shown : callable
+        How a point in millimetres is written where the rule comes from, for messages.
     """
 
     at_mm: tuple[float, float]
@@ -52,3 +59,4 @@ class AreaRule:
     nodes: int | None = None
     skip: bool = False
     number: int | None = None
+    shown: Callable[[tuple[float, float]], str] = field(default=_in_millimetres, compare=False)

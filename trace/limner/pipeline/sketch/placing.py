@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -47,10 +48,18 @@ def area_rules(settings: TraceSettings, frame: PageFrame) -> tuple[AreaRule, ...
             nodes=table.nodes,
             skip=table.skip,
             number=number,
+            shown=partial(_as_written, frame=frame),
         )
         for number, table in enumerate(settings.areas)
         for point in table.at
     )
+
+
+def _as_written(point_mm: tuple[float, float], frame: PageFrame) -> str:
+    """A point as the tables have it: fractions of the page, to a ten-thousandth where it was worked out."""
+    left, top, width, height = frame
+    across, down = round((point_mm[0] - left) / width, 4), round((point_mm[1] - top) / height, 4)
+    return f"[{across:g}, {down:g}]"
 
 
 def _shared_name(number: int, points: int) -> str | None:

@@ -100,11 +100,12 @@ def _face_at(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[floa
 
 
 def _no_area(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[float, float]) -> InputError:
-    where = f"({rule.at_mm[0]:.1f} mm, {rule.at_mm[1]:.1f} mm)"
+    about = () if rule.number is None else ("area", rule.number, "at")
     if not faces.faces:
         return InputError(
-            f"The point {where} lies in no area, as the drawing encloses none: close its outline, or allow "
-            "larger gaps to be bridged."
+            f"The point {rule.shown(rule.at_mm)} lies in no area, as the drawing encloses none: close its "
+            "outline.",
+            about,
         )
     point = np.array(rule.at_mm)
     away = [_distance(point, cycle_points(graph.edges, face.outline)) for face in faces.faces]
@@ -112,8 +113,9 @@ def _no_area(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[floa
     x, y = deepest_point(graph.edges, faces.faces[nearest])
     name = _plain_names(graph, faces, page_mm)[nearest]
     return InputError(
-        f'The point {where} lies in no area: the nearest one is "{name}", around ({x:.1f} mm, {y:.1f} mm); '
-        "give a point in there instead."
+        f'The point {rule.shown(rule.at_mm)} lies in no area: the nearest one is "{name}"; '
+        f"write {rule.shown((x, y))} instead.",
+        about,
     )
 
 
