@@ -300,7 +300,8 @@ def _wide_attempts(room: _Room, settings: LayoutSettings) -> list[Attempt]:
     unit = max(settings.gap_mm, 1.0)
     even = _even_gap(room)
     gaps = [share * even for share in _EVEN_GAPS if share * even > _WIDE_GAPS[0] * unit]
-    gaps += [times * unit for times in _WIDE_GAPS]
+    # With more than that the stickers would fill a share of the room that no short search reaches.
+    gaps += [times * unit for times in _WIDE_GAPS if times * unit <= even]
     return [(gap, _WIDE_SWEEPS, 0, False) for gap in gaps]
 
 
