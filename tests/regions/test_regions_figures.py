@@ -12,7 +12,7 @@ found when the visible part of one fill overlaps it with an intersection over un
 aside; a fill of that size that matches none is false. What a drawing leaves open on purpose, no wider than a
 bite, counts against us when it is closed. The plain chain (connected components) gets the clean raster, not
 the photograph: its best case. Every third drawing is kept aside: no constant was chosen by looking at it. The
-limits are what was measured, less one to four points where few areas are left to chance; the aims are 98, 96
+limits are what was measured, less what one more or less area of a hundred would change; the aims are 98, 96
 and 93 % found and 2, 4 and 7 % false.
 """
 
