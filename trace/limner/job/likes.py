@@ -33,7 +33,9 @@ def written_out(stickers: Any) -> tuple[Any, tuple[int, str] | None]:
     """
     if not isinstance(stickers, list) or not all(isinstance(table, dict) for table in stickers):
         return stickers, None
-    by_name = {table.get("name"): i for i, table in reversed(list(enumerate(stickers)))}
+    # The first of each name; a name that is no text is found where the tables are checked.
+    named = [(table.get("name"), i) for i, table in reversed(list(enumerate(stickers)))]
+    by_name = {name: i for name, i in named if isinstance(name, str)}
     done: list[Table] = []
     for i, table in enumerate(stickers):
         chain, problem = _chain(stickers, by_name, i)
