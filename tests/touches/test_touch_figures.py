@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from helpers_regions import PAGE_MM, Tally, area_labels, clean_ink, drawing_codes, regions_of, score
+from helpers_regions import DRAWINGS, PAGE_MM, Tally, area_labels, clean_ink, regions_of, score
 from helpers_touches import apart_px, f1, touched
 from limner.model.touch import InkTouch, Pull
 from limner.regions import build_graph
@@ -55,7 +55,7 @@ def boundary_px(regions, whole):
 
 def test_drawn_lines_close_breaks():
     found, worst = Tally(), 0.0
-    for number, code in enumerate(drawing_codes(30, STROKE)):
+    for number, code in enumerate(DRAWINGS[:30]):
         whole = openmoji_line_raster(code, PX, stroke=STROKE)
         broken, gaps = cut_gaps(whole, count=5, width_px=GAP_PX, seed=3)
         ink = clean_ink(whole, WIDTH)
@@ -73,7 +73,7 @@ def test_drawn_lines_close_breaks():
 
 def test_a_stray_stroke_is_rubbed_out():
     agreement, away = [], []
-    for number, code in enumerate(drawing_codes(16, STROKE)):
+    for number, code in enumerate(DRAWINGS[:16]):
         clean = clean_ink(openmoji_line_raster(code, PX, stroke=STROKE), WIDTH)
         rng = np.random.default_rng(number)
         stray = np.array([[5.0, rng.uniform(20, 80)], rng.uniform(35, 65, 2), [95.0, rng.uniform(20, 80)]])
@@ -93,7 +93,7 @@ def test_a_stray_stroke_is_rubbed_out():
 def test_pulls_at_random_places(widths):
     rng = np.random.default_rng(7)
     regions = regions_of(
-        clean_ink(openmoji_line_raster(drawing_codes(1, STROKE)[0], PX, stroke=STROKE), WIDTH)
+        clean_ink(openmoji_line_raster(DRAWINGS[0], PX, stroke=STROKE), WIDTH)
     )
     line_width = regions.graph.line_width_mm
     for _ in range(67):
