@@ -44,23 +44,37 @@ def test_a_folder_that_cannot_be_made_leaves_nothing(tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["file"]
 
 
+WHAT_IS_NEEDED = 'sketch = "crab.jpg"\nwidth = "30 mm"'
+
+
 def test_the_keys_that_it_only_mentions_are_right_too(tmp_path: Path) -> None:
     job = write_demo(tmp_path / "demo")
     _, mentioned = job.read_text(encoding="utf-8").split("# More keys than this sheet needs")
     lines = [line.removeprefix("#").removeprefix(" ") for line in mentioned.splitlines()[1:]]
+    stickers = iter(
+        [
+            'name = "small"\nwidth = "20 mm"',
+            'name = "kelp"\nwidth = "20 mm"',
+            f'name = "all"\n{WHAT_IS_NEEDED}',
+        ]
+    )
     needed = {
-        "[[lettering]]": 'text = "Tide Pool"\nsize = "8 pt"\nat = ["50 mm", "20 mm"]',
-        "[[sticker]]": 'name = "crab"\nsketch = "crab.jpg"\nwidth = "30 mm"',
-        "[[sticker.area]]": "at = [0.5, 0.5]",
+        "[[lettering]]": lambda: 'text = "Tide Pool"\nsize = "8 pt"\nat = ["50 mm", "20 mm"]',
+        "[[sticker]]": lambda: next(stickers),
+        "[[sticker.area]]": lambda: "at = [0.5, 0.5]",
     }
     text = ['colours = { deep = "#223355" }']
     for line in lines:
         text.append(line)
-        text.append(needed.get(line.split("#")[0].strip(), ""))
-    # The one file that the demo does not bring.
+        text.append(needed.get(line.split("#")[0].strip(), str)())
+    text.append(f'[[sticker]]\nname = "crab"\n{WHAT_IS_NEEDED}')
+    # The two files that the demo does not bring.
+    (tmp_path / "demo" / "kelp.svg").write_text("<svg/>", encoding="utf-8")
     complete = "\n".join(entry for entry in text if not entry.startswith("font ="))
     (tmp_path / "demo" / "all.toml").write_text(complete, encoding="utf-8")
-    (sticker,) = load_job(tmp_path / "demo" / "all.toml").stickers
+    small, kelp, sticker, _ = load_job(tmp_path / "demo" / "all.toml").stickers
+    assert (small.copies, small.sketch, kelp.art) == (3, "crab.jpg", "kelp.svg")
     assert (sticker.turn, sticker.nodes, sticker.lines, sticker.paper) == (0, 220, "even", "A5")
+    assert [touch.kind for touch in sticker.touch] == ["draw", "rub", "part", "pull"]
     assert sticker.area[0].skip
     assert sticker.zone[0].smoothing == 0.05

@@ -92,9 +92,7 @@ def test_a_stray_stroke_is_rubbed_out():
 @pytest.mark.parametrize("widths", [1.0, 3.0, 6.0])
 def test_pulls_at_random_places(widths):
     rng = np.random.default_rng(7)
-    regions = regions_of(
-        clean_ink(openmoji_line_raster(DRAWINGS[0], PX, stroke=STROKE), WIDTH)
-    )
+    regions = regions_of(clean_ink(openmoji_line_raster(DRAWINGS[0], PX, stroke=STROKE), WIDTH))
     line_width = regions.graph.line_width_mm
     for _ in range(67):
         edge = regions.graph.edges[rng.integers(len(regions.graph.edges))]
