@@ -97,6 +97,9 @@ _FINE_LENGTH = 3.0
 """How long thin lines are in all, at least, in typical line widths: a lash or two. Scraps of grain come to
 less."""
 
+_FINE_STROKE = 1.5
+"""How long each of them is, at least, in typical line widths: the threads of a crayon's grain are shorter."""
+
 _FINE_WINDOW = 1.5
 """Side of the window in which thin lines are measured, in typical widths: a bold line beside them is seen
 to be one by what of it lies within."""
@@ -214,8 +217,22 @@ def _fine_on(contrast: Singles, floor: float, dark: float, typical: float) -> fl
     above = np.maximum(contrast - np.float32(0.5 * floor), np.float32(0))
     area, perimeter = box_mean(above, side)[ridge], box_mean(gradient_size(above), side)[ridge]
     widths = 2 * area / np.maximum(perimeter, np.float32(1e-6))
-    fine = widths[widths < _FINE * typical]
+    thin = ridge.copy()
+    thin[ridge] = widths < _FINE * typical
+    fine = widths[_in_strokes(thin, _FINE_STROKE * typical)[ridge]]
     return float(np.median(fine)) if len(fine) > _FINE_LENGTH * typical else typical
+
+
+def _in_strokes(ridge: Flags, length: float) -> Flags:
+    """Those pixels of ridges that belong to a piece of at least a length; grain comes in shorter ones.
+
+    A ridge is a row of loose pixels: those within a third of the length of each other are one piece.
+    """
+    joined = dilation(ridge.astype(np.float32), odd(length / 3.0)) > 0
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(joined.view(np.uint8), connectivity=8)
+    long = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) >= length
+    long[0] = False
+    return np.asarray(ridge & long[labels])
 
 
 def typical_width(widths: Sequence[NDArray[np.float32]]) -> float:

@@ -39,6 +39,11 @@ _PARTING_RADII = 1.25
 # A neck beside a line that was not heading there has less in its favour.
 _NECK_TO_LINE_RADII = 0.5
 
+# A line that stops in the middle of an area, as a rib of a shell or the ray of a fin does, is mostly meant
+# to stop there: it parts the area only where no more than this is missing. Two and a half widths are what a
+# pencil skips at a junction; the drawings of fixtures/ leave ribs and rays open by three widths and more.
+_PARTING_TO_LINE_WIDTHS = 2.5
+
 # A bridge that continues a line smoothly, of which more is drawn than missing, is meant in the narrowest
 # room.
 _SMOOTH_BEND_DEG = 80.0
@@ -134,7 +139,10 @@ def _worth(bridge: Bridge, low: int, high: int, merging: _Merging) -> bool:
         return False
     if max(merging.bridged_share(low), merging.bridged_share(high)) > _LARGEST_BRIDGED_SHARE:
         return False
-    radii = _OPENING_RADII if high == merging.outside else _PARTING_RADII
+    parts = high != merging.outside
+    if parts and bridge.second is None and bridge.gap > _PARTING_TO_LINE_WIDTHS * merging.line_width:
+        return False
+    radii = _PARTING_RADII if parts else _OPENING_RADII
     if bridge.is_neck and bridge.second is None:
         radii = _NECK_TO_LINE_RADII
     if bridge.gap <= radii * min(merging.radius[low], merging.radius[high]):
