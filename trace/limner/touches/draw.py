@@ -10,6 +10,7 @@ Limits: a line that runs beside another one for its whole length stays where it 
 import cv2
 import numpy as np
 
+from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats, Singles
 from limner.touches.strokes import Window, ink_of, smooth_line, window_around
 
@@ -130,7 +131,7 @@ def _straight_on(line: Floats, length: float) -> Floats:
 def _to_the_middle(line: Floats, entered: int, there: _Depth, far: float) -> Floats:
     """The line up to where it is deepest in the ink that it entered at a sample."""
     depth = there.at(line[entered:])
-    way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line[entered:], axis=0).T))])
+    way = arc_lengths(line[entered:])
     left = np.flatnonzero((depth == 0) | (way > far))
     depth = depth[: left[0]] if len(left) else depth
     return line[: entered + int(depth.argmax()) + 1] if len(depth) else line[:entered]

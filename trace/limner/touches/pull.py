@@ -18,6 +18,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from limner.errors import GeometryError
+from limner.geometry.cycles import cycle_points
+from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats
 from limner.model.regionmap import Area, Cycle, LineGraph, RegionMap
 from limner.model.touch import Pull
@@ -148,7 +150,7 @@ def _with_foot(line: Floats, place: int, point: Floats) -> tuple[Floats, int]:
 
 def _tangent(line: Floats, place: int, reach: float) -> Floats:
     """Direction of a line around one of its points, by the spread of its points within reach."""
-    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    walked = arc_lengths(line)
     near = line[np.abs(walked - walked[place]) <= reach]
     if len(near) < 2:
         near = line[max(0, place - 1) : place + 2]
@@ -170,7 +172,5 @@ def _size(area: Area, graph: LineGraph) -> float:
 
 
 def _signed(cycle: Cycle, graph: LineGraph) -> float:
-    x, y = np.concatenate(
-        [graph.edges[edge].points[:: 1 if forward else -1][:-1] for edge, forward in cycle]
-    ).T
+    x, y = cycle_points(graph.edges, cycle).T
     return float(np.dot(x, np.roll(y, -1)) - np.dot(np.roll(x, -1), y)) / 2.0

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from limner.geometry.polylines import arc_lengths, points_at
 from limner.model.arrays import Flags, Floats, Singles
 from limner.model.regionmap import Edge, LineGraph
 from limner.touches.strokes import ink_of, ink_of_points, smooth_line, window_around
@@ -103,7 +104,7 @@ class _Band:
         from scipy.spatial import cKDTree
 
         self.line, self.radius, self.tree = line, radius, cKDTree(line)
-        self.way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+        self.way = arc_lengths(line)
         self.direction = _directions(line)
 
     def near(self, points: Floats) -> tuple[Floats, Floats, Floats]:
@@ -155,10 +156,9 @@ def _line(edge: Edge, band: _Band) -> _Line:
 
 def _dense(edge: Edge) -> tuple[Floats, Floats]:
     """Points of a line half a pixel apart, as its discs must run into each other, and its width there."""
-    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge.points, axis=0).T))])
+    walked = arc_lengths(edge.points)
     at = np.linspace(0.0, walked[-1], int(np.ceil(2.0 * walked[-1])) + 2)
-    points = np.stack([np.interp(at, walked, edge.points[:, k]) for k in (0, 1)], axis=1)
-    return points, np.interp(at, walked, edge.width_mm)
+    return points_at(edge.points, walked, at), np.interp(at, walked, edge.width_mm)
 
 
 def _with_shared(lines: list[_Line]) -> list[_Line]:

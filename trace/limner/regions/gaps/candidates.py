@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats, Indices
 from limner.model.regionmap import LineGraph
 from limner.regions.faces.sizes import edge_lengths
@@ -292,7 +293,7 @@ def _towards_lines(
 def far_along(end: End, graph: LineGraph, place: Indices, distance: Floats) -> NDArray[np.bool_]:
     """Whether points of an end's own line are much farther from it along the line than across."""
     edge = graph.edges[end.edge]
-    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge.points, axis=0).T))])
+    walked = arc_lengths(edge.points)
     way = walked if edge.start == end.node else walked[-1] - walked
     return np.asarray(way[np.clip(place, 0, len(walked) - 1)] > _DETOUR * np.pi / 2.0 * distance)
 

@@ -24,6 +24,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Flags, Floats
 from limner.model.raster import ScaledInk
 from limner.symmetry.find.evidence import Ends, Samples
@@ -171,7 +172,7 @@ def _hull_sides(scene: _Scene) -> list[Line]:
     size = scene.samples.size / scale
     hull = _hull(scene.ink.mask)
     ring = np.concatenate([hull, hull[:1]])
-    arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    arc = arc_lengths(ring)
     at = np.arange(0.0, arc[-1], max(1.0, 0.002 * size))
     dense = np.stack([np.interp(at, arc, ring[:, axis]) for axis in (0, 1)], axis=1)
     bend = HULL_BEND_SHARE * size
