@@ -249,6 +249,7 @@ def test_only_what_curves_alone_look_at_leaves_the_map_s_key(tmp_path: Path) -> 
         "mirror": "auto",
         "paper": "A4",
         "lines": "even",
+        "repeats": (1,),
         "areas": (1,),
         "screen_of": {"coral": "#ff8040"},
     }

@@ -112,6 +112,7 @@ def _tables(path: str | None) -> dict[str, Any]:
         "areas": tables.areas,
         "zones": tables.zones,
         "touches": tables.touches,
+        "repeats": tables.repeats,
         "mirror": tables.mirror,
         "folder": tables.path.parent,
     }

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from limner.model.arrays import Floats
+from limner.model.arrays import Flags, Floats, Ints
 from limner.model.geometry import CubicPath
 
 __all__ = [
@@ -183,12 +183,8 @@ def flatten_all(paths: Sequence[CubicPath], tolerance_mm: float) -> list[Floats]
         return []
     segments = np.concatenate([path.segments for path in paths])
     straight = np.concatenate([path.straight for path in paths])
-    bend = np.linalg.norm(segments[:, :-2] - 2 * segments[:, 1:-1] + segments[:, 2:], axis=2).max(axis=1)
-    steps = np.ceil(np.sqrt(0.75 * bend / tolerance_mm)).astype(int)
-    steps = np.where(straight, 1, np.maximum(steps, 1))
-    which = np.repeat(np.arange(len(segments)), steps)
-    step = np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps)
-    t = (step / steps[which])[:, None]
+    steps, which, t = _steps(segments, straight, tolerance_mm)
+    t = t[:, None]
     s = 1.0 - t
     p = segments[which]
     points = s**3 * p[:, 0] + 3 * s * s * t * p[:, 1] + 3 * s * t * t * p[:, 2] + t**3 * p[:, 3]
@@ -197,6 +193,22 @@ def flatten_all(paths: Sequence[CubicPath], tolerance_mm: float) -> list[Floats]
         part if path.closed else np.concatenate([part, path.segments[-1:, 3]])
         for path, part in zip(paths, np.split(points, ends[:-1]), strict=True)
     ]
+
+
+def flatten_steps(path: CubicPath, tolerance_mm: float) -> Floats:
+    """Where each point of a flattened closed path lies on it: number of its segment plus parameter."""
+    _, which, t = _steps(path.segments, path.straight, tolerance_mm)
+    return np.asarray(which + t)
+
+
+def _steps(segments: Floats, straight: Flags, tolerance_mm: float) -> tuple[Ints, Ints, Floats]:
+    """Steps of each segment, and for each step its segment and parameter."""
+    bend = np.linalg.norm(segments[:, :-2] - 2 * segments[:, 1:-1] + segments[:, 2:], axis=2).max(axis=1)
+    steps = np.ceil(np.sqrt(0.75 * bend / tolerance_mm)).astype(int)
+    steps = np.where(straight, 1, np.maximum(steps, 1))
+    which = np.repeat(np.arange(len(segments)), steps)
+    step = np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps)
+    return steps, which, step / steps[which]
 
 
 # The area under a cubic is a sum of cross products of its control points: Bernstein polynomials integrated.

@@ -10,6 +10,7 @@ from .settings import sheet_settings as sheet_settings
 from .settings import sticker_settings as sticker_settings
 from .tables import AreaTable as AreaTable
 from .tables import MirrorTable as MirrorTable
+from .tables import RepeatTable as RepeatTable
 from .tables import StickerTable as StickerTable
 from .tables import TouchTable as TouchTable
 from .tables import ZoneTable as ZoneTable
@@ -19,6 +20,7 @@ __all__ = [
     "AreaTable",
     "Job",
     "MirrorTable",
+    "RepeatTable",
     "StickerTable",
     "TouchTable",
     "ZoneTable",

@@ -24,6 +24,7 @@ from limner.job.tables import (
     CutTable,
     JobTables,
     MirrorTable,
+    RepeatTable,
     SketchFile,
     StickerTable,
     TouchTable,
@@ -111,7 +112,7 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class SketchTables:
-    """Areas, zones and touches for a single sketch.
+    """Areas, zones, touches and repeats for a single sketch.
 
     Parameters
     ----------
@@ -125,6 +126,8 @@ class SketchTables:
         Axes, sides to keep and what stays one-sided; empty where nothing is to be mirrored.
     touches : tuple of TouchTable
         Corrections drawn on the sketch.
+    repeats : tuple of RepeatTable
+        Motifs that are placed again.
     lines : dict of KeyPath to int
         On which line each key stands, for messages about what later turns out to be wrong.
     """
@@ -134,6 +137,7 @@ class SketchTables:
     zones: tuple[ZoneTable, ...]
     mirror: tuple[MirrorTable, ...] = ()
     touches: tuple[TouchTable, ...] = ()
+    repeats: tuple[RepeatTable, ...] = ()
     lines: dict[KeyPath, int] = field(default_factory=dict, repr=False)
 
     def where(self, path: KeyPath) -> str:
@@ -167,7 +171,7 @@ def load_job(path: str | Path) -> Job:
 
 
 def load_zones(path: str | Path) -> SketchTables:
-    """Read a file of `[[area]]`, `[[zone]]` and `[[touch]]` tables for a single sketch.
+    """Read a file of `[[area]]`, `[[zone]]`, `[[touch]]` and `[[repeat]]` tables for a single sketch.
 
     Raises
     ------
@@ -177,7 +181,13 @@ def load_zones(path: str | Path) -> SketchTables:
     path = Path(path)
     tables, _, lines = _read(path, SketchFile)
     return SketchTables(
-        path, tuple(tables.area), tuple(tables.zone), tables.mirror, tuple(tables.touch), lines
+        path,
+        tuple(tables.area),
+        tuple(tables.zone),
+        tables.mirror,
+        tuple(tables.touch),
+        tuple(tables.repeat),
+        lines,
     )
 
 
@@ -341,7 +351,7 @@ def _copy_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
 
 
 # Keys of a sticker that ask how its sketch is traced.
-_OF_SKETCHES = ("smoothing", "nodes", "mirror", "lines", "base", "paper", "zone", "touch")
+_OF_SKETCHES = ("smoothing", "nodes", "mirror", "lines", "base", "paper", "zone", "touch", "repeat")
 _OF_SKETCHED_AREAS = ("at", "smoothing", "nodes", "order")
 
 

@@ -17,7 +17,7 @@ __all__ = ["at_line", "explain", "key_text"]
 
 
 # Tables of which there are several: a path that ends with the number of one means the table itself.
-_REPEATED = ("sticker", "lettering", "area", "zone")
+_REPEATED = ("sticker", "lettering", "area", "zone", "touch", "repeat")
 
 
 def explain(

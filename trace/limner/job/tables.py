@@ -20,6 +20,7 @@ from limner.job.values import (
     OrderNumber,
     Place,
     PositiveLength,
+    Scale,
     SignedLength,
     Text,
     TotalInk,
@@ -41,7 +42,9 @@ __all__ = [
     "JobTables",
     "LetteringTable",
     "MirrorTable",
+    "PlaceTable",
     "PrintTable",
+    "RepeatTable",
     "SheetSize",
     "SheetTable",
     "SketchFile",
@@ -55,6 +58,9 @@ FORMS = get_args(CutForm)
 
 # A sheet narrower than this holds no sticker; one wider does not fit a press.
 _SMALLEST_SHEET_MM, _LARGEST_SHEET_MM = 20.0, 2000.0
+
+# More of one motif than any drawing shows, and as many as are placed in some seconds.
+_MOST_PLACES = 500
 
 # A line drawn by hand has some hundreds of points, however long it is.
 _MOST_POINTS = 10_000
@@ -184,6 +190,17 @@ def _from_to(value: Any) -> tuple[Point, Point]:
     if not isinstance(value, list) or len(value) != 2:
         raise ValueError("must be two points, from and to, such as [[0.40, 0.30], [0.42, 0.30]]")
     return fraction_point(value[0]), fraction_point(value[1])
+
+
+def _places(value: Any) -> Any:
+    tables = value if isinstance(value, list) else [value]
+    if not tables or not all(isinstance(table, dict) for table in tables):
+        raise ValueError(
+            f"is {quoted(value)}, but must be a list of places such as [{{ at = [0.42, 0.31], turn = 30 }}]"
+        )
+    if len(tables) > _MOST_PLACES:
+        raise ValueError(f"has {len(tables)} places, but may have {_MOST_PLACES}: leave some out")
+    return tables
 
 
 def _mirror(value: Any) -> Any:
@@ -390,17 +407,38 @@ class TouchTable(_Table):
         return self
 
 
+class PlaceTable(_Table):
+    """One place of a motif: `at` is where the middle of its box comes to lie.
+
+    It is flipped first, left to right, then scaled and turned about that middle.
+    """
+
+    at: AtFraction
+    turn: Angle = 0.0
+    scale: Scale = 1.0
+    flip: Flag = False
+
+
+class RepeatTable(_Table):
+    """`[[sticker.repeat]]`: a motif that is drawn once, the shapes inside of `ring`, and placed again."""
+
+    ring: Annotated[tuple[Point, ...], BeforeValidator(_polygon)]
+    to: Annotated[tuple[PlaceTable, ...], BeforeValidator(_places)]
+
+
 AreaTables = Annotated[list[AreaTable], BeforeValidator(_tables)]
 ZoneTables = Annotated[list[ZoneTable], BeforeValidator(_tables)]
 TouchTables = Annotated[list[TouchTable], BeforeValidator(_tables)]
+RepeatTables = Annotated[list[RepeatTable], BeforeValidator(_tables)]
 
 
 class SketchFile(_Table):
-    """A file of areas, zones and touches for a single sketch, and of its axis where that is set by hand."""
+    """A file of areas, zones, touches and repeats for one sketch, and of its axis if that is set by hand."""
 
     area: AreaTables = []
     zone: ZoneTables = []
     touch: TouchTables = []
+    repeat: RepeatTables = []
     mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
 
     @model_validator(mode="after")
@@ -443,6 +481,7 @@ class StickerTable(_Table):
     area: AreaTables = []
     zone: ZoneTables = []
     touch: TouchTables = []
+    repeat: RepeatTables = []
 
 
 class LetteringTable(_Table):

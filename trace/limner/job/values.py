@@ -27,6 +27,7 @@ __all__ = [
     "OrderNumber",
     "Place",
     "PositiveLength",
+    "Scale",
     "SignedLength",
     "Text",
     "TotalInk",
@@ -44,6 +45,9 @@ _MOST_NODES = 1_000_000
 
 # More than a sheet of two metres holds.
 _MOST_COPIES = 5000
+
+# A motif a hundred times smaller or larger than it was drawn is none.
+_SMALLEST_SCALE, _LARGEST_SCALE = 0.01, 100.0
 
 _LONGEST_TEXT = 2000
 
@@ -201,6 +205,16 @@ def _angle(value: Any) -> float:
     return number
 
 
+def _scale(value: Any) -> float:
+    number = _number(value)
+    if not _SMALLEST_SCALE <= number <= _LARGEST_SCALE:
+        raise ValueError(
+            f"is {quoted(value)}, but must be a multiple of the size, from {_SMALLEST_SCALE:g} to "
+            f"{_LARGEST_SCALE:g}, such as 0.8"
+        )
+    return number
+
+
 def _total_ink(value: Any) -> float:
     number = _number(value)
     if not 100.0 <= number <= 400.0:
@@ -303,6 +317,9 @@ Place = Annotated[tuple[float, float], BeforeValidator(_place)]
 
 Angle = Annotated[float, BeforeValidator(_angle)]
 """Degrees, clockwise to the eye."""
+
+Scale = Annotated[float, BeforeValidator(_scale)]
+"""A multiple of a size."""
 
 TotalInk = Annotated[float, BeforeValidator(_total_ink)]
 """Percent of all four inks together."""

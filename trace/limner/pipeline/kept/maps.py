@@ -39,6 +39,7 @@ def map_to_json(mapped: SketchMap) -> dict[str, Any]:
         "zones": [_zone_to_json(zone) for zone in mapped.zones],
         "mirrored": [_mirrored_to_json(one) for one in mapped.mirrored],
         "px_per_mm": mapped.px_per_mm,
+        "frame": list(mapped.frame),
     }
 
 
@@ -53,6 +54,7 @@ def map_from_json(data: Any) -> SketchMap:
     nodes = array_from_text(data["nodes"])
     edges = _edges_from_json(data["edges"], nodes)
     width, height = (number(value) for value in data["size"])
+    left, top, page_width, page_height = (number(value) for value in data["frame"])
     count = len(data["areas"])
     regions = RegionMap(
         width,
@@ -68,6 +70,7 @@ def map_from_json(data: Any) -> SketchMap:
         tuple(_zone_from_json(zone) for zone in data["zones"]),
         tuple(_mirrored_from_json(one) for one in data["mirrored"]),
         number(data["px_per_mm"]),
+        (left, top, page_width, page_height),
     )
 
 

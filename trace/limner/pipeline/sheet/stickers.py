@@ -213,6 +213,7 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
         areas=tuple(sticker.area),
         zones=tuple(sticker.zone),
         touches=tuple(sticker.touch),
+        repeats=tuple(sticker.repeat),
         folder=job.folder,
         screen_of={fill: palette.of(fill).screen for fill in fills},
     )
@@ -221,7 +222,7 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
 def _traced_of(sticker: StickerTable) -> tuple[object, ...]:
     """All that a drawing depends on but its size and its colours."""
     areas = [area.model_dump(exclude={"fill"}) for area in sticker.area]
-    keys = ("sketch", "smoothing", "nodes", "mirror", "paper", "lines", "zone")
+    keys = ("sketch", "smoothing", "nodes", "mirror", "paper", "lines", "zone", "touch", "repeat")
     return (areas, *(getattr(sticker, key) for key in keys))
 
 

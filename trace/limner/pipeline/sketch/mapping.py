@@ -12,7 +12,7 @@ from limner.model.regionmap import RegionMap
 from limner.pipeline.processes.progress import Stopwatch
 from limner.pipeline.sketch.figure import Figure, Mirrored
 from limner.pipeline.sketch.mirroring import even_out
-from limner.pipeline.sketch.placing import area_rules, zone_values
+from limner.pipeline.sketch.placing import PageFrame, area_rules, repeat_values, zone_values
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.touching import parting_lines, pulled
 from limner.regions import RegionSettings, build_graph, build_regions
@@ -38,12 +38,15 @@ class SketchMap:
         What is to be symmetric.
     px_per_mm : float
         Pixels of the photograph per millimetre of the drawing.
+    frame : tuple of float
+        Left, top, width and height of the page in millimetres of the drawing.
     """
 
     regions: RegionMap
     zones: tuple[Zone, ...]
     mirrored: tuple[Mirrored, ...]
     px_per_mm: float
+    frame: PageFrame
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,20 +81,26 @@ def map_figure(figure: Figure, settings: TraceSettings, watch: Stopwatch) -> Ske
             regions = build_regions(figure.ink, graph, RegionSettings(), figure.page, rules, partings.lines)
         zones = zone_values(settings, regions, figure.frame)
     regions = pulled(regions, settings, figure, watch)
-    return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px)
+    return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px, figure.frame)
 
 
 def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Drawn:
-    """Fit the curves of a map, and even out what is to be symmetric.
+    """Fit the curves of a map, even out what is to be symmetric, and place motifs again.
 
     Raises
     ------
     GeometryError
-        The budget of nodes is too small.
+        The budget of nodes is too small, or a motif cannot be placed.
     """
     regions = mapped.regions
     smoothing_mm = settings.smoothing_mm or DEFAULT_SMOOTHING_LINE_WIDTHS * regions.graph.line_width_mm
     with watch.stage("curves"):
         curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
         drawing = trace_curves(regions, curves, mapped.zones)
-    return Drawn(even_out(drawing, mapped.mirrored, smoothing_mm, watch), smoothing_mm)
+    drawing = even_out(drawing, mapped.mirrored, smoothing_mm, watch)
+    if settings.repeats:
+        with watch.stage("motifs"):
+            from limner.motifs import repeat_motifs
+
+            drawing = repeat_motifs(drawing, repeat_values(settings, mapped.frame))
+    return Drawn(drawing, smoothing_mm)

@@ -1,4 +1,4 @@
-"""Area and zone tables, written in fractions of the page, as values in millimetres of the drawing."""
+"""Area, zone and repeat tables, written in fractions of the page, as values in millimetres of the drawing."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -9,6 +9,7 @@ import numpy as np
 
 from limner.geometry.cycles import cycle_points
 from limner.model.drawing import Zone
+from limner.model.motif import MotifPlace, Repeat
 from limner.model.regionmap import RegionMap
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.regions import AreaRule
@@ -16,7 +17,7 @@ from limner.regions import AreaRule
 if TYPE_CHECKING:
     from limner.colour import ColourSpec
 
-__all__ = ["PageFrame", "area_rules", "zone_values"]
+__all__ = ["PageFrame", "area_rules", "repeat_values", "zone_values"]
 
 PageFrame = tuple[float, float, float, float]
 """Left, top, width and height of the page in millimetres of the drawing."""
@@ -83,3 +84,14 @@ def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -
             zone = replace(zone, rings=shifted)
         zones.append(zone)
     return tuple(zones)
+
+
+def repeat_values(settings: TraceSettings, frame: PageFrame) -> tuple[Repeat, ...]:
+    """Motifs and their places in millimetres of the drawing."""
+    return tuple(
+        Repeat(
+            np.array([_at(point, frame) for point in table.ring]),
+            tuple(MotifPlace(_at(to.at, frame), to.turn, to.scale, to.flip) for to in table.to),
+        )
+        for table in settings.repeats
+    )

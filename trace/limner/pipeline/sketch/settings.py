@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Literal
 # The models of a job take a fifth of a second to import, and most sketches come without.
 if TYPE_CHECKING:
     from limner.colour import ColourSpec
-    from limner.job import AreaTable, MirrorTable, TouchTable, ZoneTable
+    from limner.job import AreaTable, MirrorTable, RepeatTable, TouchTable, ZoneTable
 
 __all__ = ["CURVES_ALONE", "TraceSettings"]
 
-CURVES_ALONE = ("lines", "nodes", "smoothing_mm")
+CURVES_ALONE = ("lines", "nodes", "repeats", "smoothing_mm")
 """Settings that change the curves of a sketch, but not its map (`limner.pipeline.sketch.mapping`)."""
 
 
@@ -46,6 +46,8 @@ class TraceSettings:
         Parts of the page with their own smoothing or budget.
     touches : tuple of TouchTable
         Corrections drawn on the sketch.
+    repeats : tuple of RepeatTable
+        Motifs that are placed again.
     folder : Path
         What the file names in `zones` are relative to.
     screen_of : mapping of str or ColourSpec to str
@@ -63,5 +65,6 @@ class TraceSettings:
     areas: tuple[AreaTable, ...] = ()
     zones: tuple[ZoneTable, ...] = ()
     touches: tuple[TouchTable, ...] = ()
+    repeats: tuple[RepeatTable, ...] = ()
     folder: Path = Path()
     screen_of: Mapping[str | ColourSpec, str] = field(default_factory=dict)

@@ -1,0 +1,5 @@
+"""Motifs that are drawn once and placed again."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,0 +1,5 @@
+from .repeat import repeat_motifs as repeat_motifs
+
+__all__ = [
+    "repeat_motifs",
+]
