@@ -6,7 +6,8 @@ import numpy as np
 from limner.model.raster import ScaledInk
 from limner.regions import build_graph
 from limner.touches import touch_ink
-from limner.touches.strokes import ink_of, smooth_line
+from limner.geometry.strokes import ink_of
+from limner.touches.strokes import smooth_line
 
 __all__ = ["SIZE", "WIDTH", "apart_px", "f1", "ink_map", "strokes", "touched"]
 

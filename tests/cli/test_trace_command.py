@@ -122,6 +122,20 @@ def test_lines_as_asked(sketch: Path, lines: str) -> None:
     assert bool(drawn) == (lines != "none")
 
 
+@pytest.mark.parametrize(("bridges", "rings"), [("inked", 2), ("open", 1)])
+def test_gaps_within_a_line_are_inked_unless_asked_otherwise(
+    tmp_path: Path, bridges: str, rings: int
+) -> None:
+    grey = np.full((400, 400), 240, np.uint8)
+    cv2.ellipse(grey, (200, 200), (120, 120), 0, 6, 354, 60, 8, cv2.LINE_AA)
+    path = tmp_path / "bubble.png"
+    cv2.imwrite(str(path), grey)
+    assert main(["trace", str(path), "--paper", "none", "--bridges", bridges]) == 0
+    (line,) = svg_paths(path.with_suffix(".svg").read_bytes(), "lines")
+    assert line.get("d", "").count("Z") == rings
+    assert len(svg_paths(path.with_suffix(".svg").read_bytes(), "fills")) == 2
+
+
 def test_areas_and_zones_from_a_file(sketch: Path) -> None:
     zones = sketch.parent / "zones.toml"
     zones.write_text(

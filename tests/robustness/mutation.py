@@ -82,7 +82,7 @@ MUTANTS = (
     Mutant("bridges", "regions/gaps/candidates.py", "clear = ~_runs_over_ink(", "clear = ~np.zeros(len(curves), bool) | _runs_over_ink("),
     Mutant("bridges", "regions/gaps/candidates.py", "good &= (bend < _TURNING_BACK_DEG)", "good |= (bend < _TURNING_BACK_DEG)"),
     Mutant("bridges", "regions/gaps/candidates.py", "> _DETOUR * np.pi / 2.0 * distance", "> 0.0 * distance"),
-    Mutant("bridges", "regions/gaps/worth.py", "(smooth and bridge.gap <= bridge.drawn)", "smooth"),
+    Mutant("bridges", "regions/gaps/candidates.py", "(smooth and self.gap <= self.drawn)", "smooth"),
     Mutant("bridges", "regions/gaps/worth.py", "bridge.gap <= radii * min(merging.radius[low], merging.radius[high])", "bridge.gap <= radii * max(merging.radius[low], merging.radius[high])"),
     Mutant("bridges", "regions/gaps/necks.py", "free.append(int(near[row]))", "pass"),
     Mutant("axis", "symmetry/find/axis.py", "<= HALF_SHARE)", ">= HALF_SHARE)"),

@@ -79,7 +79,8 @@ def test_on_empty_paper_nothing_changes_but_the_line(points):
     if np.hypot(*np.diff(line, axis=0).T).sum() == 0:
         return
     after = draw(np.zeros((SIZE, SIZE), np.float32), line)
-    assert np.array_equal(after, strokes(line))
+    # Samples of a line may differ by one, as lengths are rounded on their way through millimetres.
+    assert np.abs(after - strokes(line)).max() <= 0.02
 
 
 def test_a_line_outside_of_the_raster_is_no_fault():

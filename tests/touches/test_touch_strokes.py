@@ -1,11 +1,10 @@
-"""Strokes through points, and their ink."""
+"""Strokes through points."""
 
 import numpy as np
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from limner.touches.strokes import ink_of, smooth_line, window_around
+from limner.touches.strokes import smooth_line
 
 POINTS = st.lists(st.tuples(st.floats(0, 300), st.floats(0, 300)), min_size=2, max_size=12)
 
@@ -34,22 +33,6 @@ def test_a_line_passes_through_its_points(points):
     assert np.isfinite(line).all()
     for point in points:
         assert np.hypot(*(line - point).T).min() < 1e-6 + 0.5
-
-
-def test_ink_has_the_width_and_area_of_a_round_stroke():
-    ink = ink_of(smooth_line(np.array([[50.0, 60.0], [150.0, 60.0]])), 10.0, (slice(0, 120), slice(0, 200)))
-    # A stadium: length times width and a disc.
-    assert float(ink.sum()) == pytest.approx(100 * 10 + np.pi * 25, rel=2e-3)
-    assert float(ink[:, 100].sum()) == pytest.approx(10.0, abs=0.02)
-
-
-def test_a_window_stays_on_the_raster():
-    rows, columns = window_around(np.array([[-50.0, 5.0], [20.0, 500.0]]), 3.0, (100, 80))
-    assert (rows.start, rows.stop) == (2, 100)
-    assert (columns.start, columns.stop) == (0, 24)
-    rows, columns = window_around(np.array([[-50.0, -50.0], [-20.0, -20.0]]), 3.0, (100, 80))
-    assert rows.stop == rows.start
-    assert columns.stop == columns.start
 
 
 def test_a_line_to_and_fro_over_the_page_has_bounded_samples():

@@ -30,7 +30,7 @@ def test_a_bridge_leaves_both_ends_in_the_direction_of_the_pencil():
     (bridge,) = bridges(regions)
     # On a circle of 12 mm; a chord would run 12 (1 - cos 0.1) = 0.06 mm inside.
     assert np.abs(np.hypot(*(bridge.points - 20).T) - 12).max() < 0.03
-    assert np.all(bridge.width_mm == 0)
+    assert np.abs(bridge.width_mm - 0.8).max() < 0.06
 
 
 def test_whiskers_stay_free():

@@ -5,7 +5,6 @@ import pytest
 
 from helpers_regions import circle, drawn, regions_of
 from limner.regions.gaps.candidates import Bridge
-from limner.regions.gaps.worth import continues
 from limner.regions.settings import RegionSettings
 
 # Gaps of up to 9 mm are looked at; lines are 0.8 mm wide.
@@ -63,7 +62,7 @@ def bridge(gap, bend=0.0, kink=0.0, drawn=50.0, second=1, **more):
     ],
 )
 def test_ends_that_are_plainly_one_line(one_line, candidate):
-    assert continues(candidate, 1.0) == one_line
+    assert candidate.continues(1.0) == one_line
 
 
 # Two rooms of a box, side by side, with a line between them of which a piece is missing: rooms 40 pixels wide

@@ -69,6 +69,12 @@ def _trace() -> _Parser:
     add("--mirror", metavar="off|auto", default="off", help="complete a half-drawn figure (default: off)")
     add("--paper", metavar="SIZE", default="auto", help="auto, none, or an ISO 216 size such as A4")
     add("--lines", metavar="drawn|even|none", default="drawn", help="how ink is drawn (default: drawn)")
+    add(
+        "--bridges",
+        metavar="inked|open",
+        default="inked",
+        help="whether a gap within one line is closed in ink, too, or in fills alone (default: inked)",
+    )
     add("--zones", metavar="FILE.toml", help="[[area]], [[zone]], [[touch]] and [[repeat]] tables")
     trace.set_defaults(run=_run_trace)
     return trace

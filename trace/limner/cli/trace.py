@@ -19,6 +19,7 @@ _COLLECT_AFTER = 100_000
 
 _MIRROR = ("off", "auto")
 _LINES = ("drawn", "even", "none")
+_BRIDGES = ("inked", "open")
 
 
 def run_trace(arguments: argparse.Namespace) -> int:
@@ -97,6 +98,7 @@ def _settings(arguments: argparse.Namespace) -> Any:
         mirror=tables.pop("mirror", None) or asked,
         paper=_paper(arguments.paper),
         lines=_choice(arguments.lines, "--lines", _LINES),
+        bridges=_choice(arguments.bridges, "--bridges", _BRIDGES),
         **tables,
     )
 

@@ -351,7 +351,18 @@ def _copy_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
 
 
 # Keys of a sticker that ask how its sketch is traced.
-_OF_SKETCHES = ("smoothing", "nodes", "mirror", "lines", "base", "paper", "zone", "touch", "repeat")
+_OF_SKETCHES = (
+    "smoothing",
+    "nodes",
+    "mirror",
+    "lines",
+    "bridges",
+    "base",
+    "paper",
+    "zone",
+    "touch",
+    "repeat",
+)
 _OF_SKETCHED_AREAS = ("at", "smoothing", "nodes", "order")
 
 

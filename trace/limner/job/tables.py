@@ -470,6 +470,7 @@ class StickerTable(_Table):
     nodes: Nodes | None = None
     mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
     lines: Literal["drawn", "even", "none"] = "drawn"
+    bridges: Literal["inked", "open"] = "inked"
     ink: ColourName = "black"
     ground: ColourName | None = None
     base: ColourName | None = None

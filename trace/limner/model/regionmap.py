@@ -28,7 +28,7 @@ class Edge:
         Centreline in millimetres, n >= 2; its first and last rows are exactly those of its nodes.
         A loop without a junction starts and ends at the same node.
     width_mm : ndarray of float64, shape (n,)
-        Width of the ink at each point; 0 on bridges and guesses.
+        Width of the ink at each point; 0 on guesses, and on bridges that are not inked.
     start, end : int
         Indices of its nodes.
     kind : EdgeKind
@@ -47,6 +47,11 @@ class Edge:
             raise ValueError("an edge needs at least two points")
         object.__setattr__(self, "points", points)
         object.__setattr__(self, "width_mm", frozen(self.width_mm, np.float64, (len(points),), "width_mm"))
+
+    @property
+    def inked(self) -> bool:
+        """Whether it shows as a line: drawn, or a bridge in ink."""
+        return self.kind == "line" or (self.kind == "bridge" and bool(self.width_mm.max() > 0.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

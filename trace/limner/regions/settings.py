@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Literal
 
 __all__ = ["AreaRule", "RegionSettings"]
 
@@ -19,9 +20,12 @@ class RegionSettings:
     largest_gap_mm : float or None
         Gaps in the pencil up to this are bridged; 0 bridges none; None: chosen from the width of the lines
         and the size of the drawing.
+    bridges : {"inked", "open"}
+        Whether a gap within one line is closed in ink, too, or in fills alone.
     """
 
     largest_gap_mm: float | None = None
+    bridges: Literal["inked", "open"] = "inked"
 
 
 @dataclass(frozen=True, slots=True)

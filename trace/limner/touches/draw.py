@@ -12,7 +12,8 @@ import numpy as np
 
 from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats, Singles
-from limner.touches.strokes import Window, ink_of, smooth_line, window_around
+from limner.geometry.strokes import Window, ink_of, window_around
+from limner.touches.strokes import smooth_line
 
 __all__ = ["drawn"]
 

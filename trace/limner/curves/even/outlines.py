@@ -89,7 +89,7 @@ def even_lines(
     Parameters
     ----------
     regions : RegionMap
-        Its edges of kind "line" are rebuilt; pieces of ink without any stay as drawn.
+        Its lines and bridges in ink are rebuilt; pieces of ink without any stay as drawn.
     settings : CurveSettings
         Smoothing and colour.
     zones : tuple of Zone

@@ -56,14 +56,14 @@ def find_strokes(graph: LineGraph) -> tuple[Stroke, ...]:
     Parameters
     ----------
     graph : LineGraph
-        Only its edges of kind "line" are drawn strokes.
+        Only its lines and the bridges in ink are strokes.
 
     Returns
     -------
     tuple of Stroke
         In the order of their first edges.
     """
-    drawn = [index for index, edge in enumerate(graph.edges) if edge.kind == "line"]
+    drawn = [index for index, edge in enumerate(graph.edges) if edge.inked]
     partner = _partners(graph, drawn)
     degree = np.zeros(len(graph.nodes), int)
     for index in drawn:

@@ -210,6 +210,7 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
         mirror=sticker.mirror or "off",
         paper=sticker.paper,
         lines=sticker.lines,
+        bridges=sticker.bridges,
         areas=tuple(sticker.area),
         zones=tuple(sticker.zone),
         touches=tuple(sticker.touch),
@@ -222,7 +223,8 @@ def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceS
 def _traced_of(sticker: StickerTable) -> tuple[object, ...]:
     """All that a drawing depends on but its size and its colours."""
     areas = [area.model_dump(exclude={"fill"}) for area in sticker.area]
-    keys = ("sketch", "smoothing", "nodes", "mirror", "paper", "lines", "zone", "touch", "repeat")
+    traced = ("sketch", "smoothing", "nodes", "mirror", "paper", "lines", "bridges")
+    keys = (*traced, "zone", "touch", "repeat")
     return (areas, *(getattr(sticker, key) for key in keys))
 
 

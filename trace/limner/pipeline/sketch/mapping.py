@@ -78,7 +78,14 @@ def map_figure(figure: Figure, settings: TraceSettings, watch: Stopwatch) -> Ske
         graph = figure.graph or build_graph(figure.ink)
         partings = parting_lines(settings, figure)
         with partings.blamed():
-            regions = build_regions(figure.ink, graph, RegionSettings(), figure.page, rules, partings.lines)
+            regions = build_regions(
+                figure.ink,
+                graph,
+                RegionSettings(bridges=settings.bridges),
+                figure.page,
+                rules,
+                partings.lines,
+            )
         zones = zone_values(settings, regions, figure.frame)
     regions = pulled(regions, settings, figure, watch)
     return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px, figure.frame)

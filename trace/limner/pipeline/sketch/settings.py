@@ -40,6 +40,8 @@ class TraceSettings:
         "auto", "none" or an ISO 216 size.
     lines : {"drawn", "even", "none"}
         How the ink is drawn.
+    bridges : {"inked", "open"}
+        Whether a gap within one line is closed in ink, too, or in fills alone.
     areas : tuple of AreaTable
         Names, colours and more for single areas.
     zones : tuple of ZoneTable
@@ -62,6 +64,7 @@ class TraceSettings:
     mirror: Literal["off", "auto"] | tuple[MirrorTable, ...] = "off"
     paper: str = "auto"
     lines: Literal["drawn", "even", "none"] = "drawn"
+    bridges: Literal["inked", "open"] = "inked"
     areas: tuple[AreaTable, ...] = ()
     zones: tuple[ZoneTable, ...] = ()
     touches: tuple[TouchTable, ...] = ()

@@ -24,6 +24,7 @@ from limner.regions.edits import without_points
 from limner.regions.faces.merging import merge_small_faces, sliver_width_mm
 from limner.regions.faces.walk import Faces, find_faces
 from limner.regions.gaps.bridging import close_gaps, default_largest_gap_mm
+from limner.regions.gaps.inking import with_bridges
 from limner.regions.ink_outlines import trace_rings
 from limner.regions.parting import part_graph
 from limner.regions.settings import AreaRule, RegionSettings
@@ -81,7 +82,9 @@ def build_regions(
     page_mm = (width * ink.mm_per_px, height * ink.mm_per_px)
     largest = settings.largest_gap_mm
     largest = default_largest_gap_mm(graph) if largest is None else largest
-    graph = part_graph(without_points(close_gaps(graph, largest, page_mm)), partings)
+    graph = without_points(close_gaps(graph, largest, page_mm, inked=settings.bridges == "inked"))
+    ink = with_bridges(ink, graph)
+    graph = part_graph(graph, partings)
     rings = trace_rings(ink)
     if not graph.edges:
         return RegionMap(*page_mm, graph, (), (), rings)

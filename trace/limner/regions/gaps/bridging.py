@@ -48,7 +48,9 @@ def default_largest_gap_mm(graph: LineGraph) -> float:
     return max(_GAP_WIDTHS * graph.line_width_mm, _GAP_SHARE * float(np.hypot(*(high - low))))
 
 
-def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, float]) -> LineGraph:
+def close_gaps(
+    graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, float], *, inked: bool = True
+) -> LineGraph:
     """Add bridges to a graph.
 
     Parameters
@@ -59,6 +61,8 @@ def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, fl
         The longest bridge; 0 for none.
     page_mm : tuple of float
         Size of the page: lines that run off it are no free ends.
+    inked : bool
+        Whether bridges within one line get its width.
 
     Returns
     -------
@@ -79,10 +83,10 @@ def close_gaps(graph: LineGraph, largest_gap_mm: float, page_mm: tuple[float, fl
         chosen = choose([bridge.weight for bridge in found], _conflicts(found))
         if not chosen:
             break
-        state = insert(state, ends, [found[number] for number in chosen])
+        state = insert(state, ends, [found[number] for number in chosen], inked=inked)
     ends = _free_ends(state.graph, page_mm)
     across = find_necks(state.graph, ends, _NECK_SHARE * largest_gap_mm)
-    return only_worthwhile(insert(state, ends, across))
+    return only_worthwhile(insert(state, ends, across, inked=False))
 
 
 def _free_ends(graph: LineGraph, page_mm: tuple[float, float]) -> list[End]:

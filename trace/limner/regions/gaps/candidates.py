@@ -63,6 +63,15 @@ _NEAR_WIDTHS = 0.35
 _CLEAR_END_WIDTHS = 0.4
 _CLEAR_LINE_WIDTHS = 0.8
 
+# A bridge that continues a line smoothly, of which more is drawn than missing, is meant in the narrowest
+# room.
+_SMOOTH_BEND_DEG = 80.0
+_SMOOTH_KINK_DEG = 30.0
+
+# Between two ends so near to each other the line merely broke up on the grain of the paper, and its ends are
+# too ragged to have a direction.
+_GRAIN_GAP_WIDTHS = 1.0
+
 _SAMPLES = 17
 
 
@@ -107,6 +116,13 @@ class Bridge:
     def weight(self) -> float:
         """What it is worth: per end that it joins."""
         return (1.0 - self.cost) * (1 if self.second is None else 2)
+
+    def continues(self, line_width: float) -> bool:
+        """Whether it and the lines at its two ends are plainly one line."""
+        if self.is_neck or self.second is None:
+            return False
+        smooth = self.turn[0] <= _SMOOTH_BEND_DEG and self.turn[1] <= _SMOOTH_KINK_DEG
+        return self.gap <= _GRAIN_GAP_WIDTHS * line_width or (smooth and self.gap <= self.drawn)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,6 +8,7 @@ import numpy as np
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.gaps.candidates import Bridge
 from limner.regions.gaps.ends import End
+from limner.regions.gaps.inking import bridge_widths
 
 __all__ = ["Bridged", "insert"]
 
@@ -24,7 +25,7 @@ class Bridged:
     origin: tuple[Bridge | None, ...]
 
 
-def insert(state: Bridged, ends: list[End], bridges: list[Bridge]) -> Bridged:
+def insert(state: Bridged, ends: list[End], bridges: list[Bridge], *, inked: bool) -> Bridged:
     """Cut the lines where bridges land, and add the bridges."""
     graph = state.graph
     nodes = [np.asarray(node) for node in graph.nodes]
@@ -56,7 +57,8 @@ def insert(state: Bridged, ends: list[End], bridges: list[Bridge]) -> Bridged:
             continue
         points = bridge.points.copy()
         points[0], points[-1] = nodes[start], nodes[node]
-        pieces.append((Edge(points, np.zeros(len(points)), start, node, "bridge"), bridge))
+        widths = bridge_widths(bridge, graph, ends) if inked else np.zeros(len(points))
+        pieces.append((Edge(points, widths, start, node, "bridge"), bridge))
     pieces.sort(key=lambda piece: piece[1] is not None)
     edges, origin = zip(*pieces, strict=True)
     return Bridged(LineGraph(np.array(nodes), edges, graph.line_width_mm), origin)

@@ -21,7 +21,7 @@ from limner.regions.gaps.candidates import Bridge
 from limner.regions.gaps.inner_radii import inner_radii
 from limner.regions.gaps.inserting import Bridged
 
-__all__ = ["continues", "only_worthwhile"]
+__all__ = ["only_worthwhile"]
 
 
 # An area is worth a bridge when it shows at least this many square line widths.
@@ -44,15 +44,6 @@ _NECK_TO_LINE_RADII = 0.5
 # of a fine pencil's junction is three and a half widths, which is to be closed; ribs and rays of the
 # drawings in fixtures/ are open by more than four.
 _PARTING_TO_LINE_WIDTHS = 4.0
-
-# A bridge that continues a line smoothly, of which more is drawn than missing, is meant in the narrowest
-# room.
-_SMOOTH_BEND_DEG = 80.0
-_SMOOTH_KINK_DEG = 30.0
-
-# Between two ends so near to each other the line merely broke up on the grain of the paper, and its ends are
-# too ragged to have a direction.
-_GRAIN_GAP_WIDTHS = 1.0
 
 
 class _Merging:
@@ -148,12 +139,4 @@ def _worth(bridge: Bridge, low: int, high: int, merging: _Merging) -> bool:
         radii = _NECK_TO_LINE_RADII
     if bridge.gap <= radii * min(merging.radius[low], merging.radius[high]):
         return True
-    return continues(bridge, merging.line_width)
-
-
-def continues(bridge: Bridge, line_width: float) -> bool:
-    """Whether a bridge and the lines at its two ends are plainly one line."""
-    if bridge.is_neck or bridge.second is None:
-        return False
-    smooth = bridge.turn[0] <= _SMOOTH_BEND_DEG and bridge.turn[1] <= _SMOOTH_KINK_DEG
-    return bridge.gap <= _GRAIN_GAP_WIDTHS * line_width or (smooth and bridge.gap <= bridge.drawn)
+    return bridge.continues(merging.line_width)
