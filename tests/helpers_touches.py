@@ -3,10 +3,10 @@
 import cv2
 import numpy as np
 
+from limner.geometry.strokes import ink_of
 from limner.model.raster import ScaledInk
 from limner.regions import build_graph
 from limner.touches import touch_ink
-from limner.geometry.strokes import ink_of
 from limner.touches.strokes import smooth_line
 
 __all__ = ["SIZE", "WIDTH", "apart_px", "f1", "ink_map", "strokes", "touched"]

@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 
 from limner.geometry.polylines import arc_lengths
-from limner.model.arrays import Floats, Singles
 from limner.geometry.strokes import Window, ink_of, window_around
+from limner.model.arrays import Floats, Singles
 from limner.touches.strokes import smooth_line
 
 __all__ = ["drawn"]

@@ -17,9 +17,9 @@ import cv2
 import numpy as np
 
 from limner.geometry.polylines import arc_lengths, points_at
+from limner.geometry.strokes import ink_of, ink_of_points, window_around
 from limner.model.arrays import Flags, Floats, Singles
 from limner.model.regionmap import Edge, LineGraph
-from limner.geometry.strokes import ink_of, ink_of_points, window_around
 from limner.touches.strokes import smooth_line
 
 __all__ = ["Centrelines", "rubbed"]

@@ -3,7 +3,8 @@
 Method: a natural cubic spline through the points, its parameter growing with the square root of the
 distance between them, so that it neither loops nor overshoots where points lie unevenly (centripetal
 parameters: Lee, "Choosing nodes in parametric curve interpolation", 1989,
-doi:10.1016/0010-4485(89)90003-1)."""
+doi:10.1016/0010-4485(89)90003-1).
+"""
 
 import numpy as np
 

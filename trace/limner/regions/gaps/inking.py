@@ -1,9 +1,10 @@
 """Bridges in ink: where the pencil was lifted within one line, the line goes on.
 
-Method: a bridge whose two ends plainly continue each other, and which is short beside what is drawn of them, gets
-a width: that of the line at one end changes evenly into that of the line at the other, both read before the tips,
-which taper. On the raster such a bridge is a stroke that begins within the lines on both sides, so that their
-pointed or rounded tips leave no notch in it. Bridges to another line, and all others, have no width and no ink.
+Method: a bridge whose two ends plainly continue each other, and which is short beside what is drawn of
+them, gets a width: that of the line at one end changes evenly into that of the line at the other, both read
+before the tips, which taper. On the raster such a bridge is a stroke that begins within the lines on both
+sides, so that their pointed or rounded tips leave no notch in it. Bridges to another line, and all others,
+have no width and no ink.
 
 Limits: a row of dashes that parts two areas is inked where the dashes are long beside what lies between them.
 """
@@ -15,7 +16,7 @@ import numpy as np
 
 from limner.geometry.polylines import arc_lengths, points_at
 from limner.geometry.strokes import ink_of_points, window_around
-from limner.model.arrays import Floats, Indices
+from limner.model.arrays import Floats
 from limner.model.raster import ScaledInk
 from limner.model.regionmap import Edge, LineGraph
 from limner.regions.gaps.candidates import Bridge
