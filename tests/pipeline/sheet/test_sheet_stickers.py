@@ -112,7 +112,7 @@ def test_a_kept_rule_that_the_job_does_not_have_is_not_believed(job_file: Path) 
     job = load_job(job_file)
     palette = stickers_palette(job)
     store = stickers.Store(job_file.parent / KEPT_FOLDER)
-    key = stickers._keys(job, job.stickers[0], stickers._trace_settings(job, job.stickers[0], palette)).trace
+    key = stickers._keys(job, job.stickers[0], stickers.trace_settings(job, job.stickers[0], palette)).trace
     kept = store.load(key)
     assert kept is not None
     fills = tuple(replace(shape, rule=7) for shape in kept.drawing.fills)

@@ -124,6 +124,27 @@ def _new() -> _Parser:
     return new
 
 
+def _desk() -> _Parser:
+    desk = _Parser(
+        prog="limner desk",
+        description="Opens a page of this computer on which every sketch and the sheet are seen, and each "
+        "decision is made on the drawing itself. Prints its address and serves it until Ctrl-C.",
+        epilog="Everything that is decided is a line in the job file. A folder without a job, or sketches, "
+        "begin a new job there.",
+    )
+    desk.add_argument("job", metavar="JOB.toml | FOLDER | SKETCH", nargs="*", help="what to work on")
+    desk.add_argument("--port", metavar="N", help="where to listen (default: where there is room)")
+    desk.add_argument("--no-browser", action="store_true", help="only print the address")
+    desk.set_defaults(run=_run_desk)
+    return desk
+
+
+def _run_desk(arguments: argparse.Namespace) -> int:
+    from limner.cli.desk import run_desk
+
+    return run_desk(arguments)
+
+
 def _run_sheet(arguments: argparse.Namespace) -> int:
     from limner.cli.sheet import run_sheet
 
@@ -153,4 +174,5 @@ _PARSERS: dict[str, Callable[[], _Parser]] = {
     "sheet": _sheet,
     "check": _check,
     "new": _new,
+    "desk": _desk,
 }

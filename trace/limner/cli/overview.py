@@ -14,6 +14,7 @@ COMMANDS = {
     "sheet": "a job to a press-ready sheet (SVG, PDF, proof, reports)",
     "check": "only check a job",
     "new": "a complete demo job",
+    "desk": "every decision on the drawing itself, in the browser",
 }
 
 _OPTIONS = {"-h, --help": "show this help message and exit", "--version": "show the version and exit"}

@@ -14,15 +14,20 @@ from .tables import RepeatTable as RepeatTable
 from .tables import StickerTable as StickerTable
 from .tables import TouchTable as TouchTable
 from .tables import ZoneTable as ZoneTable
+from .usable import Mistake as Mistake
+from .usable import UsableJob as UsableJob
+from .usable import read_usable as read_usable
 from .zones import zone_value as zone_value
 
 __all__ = [
     "AreaTable",
     "Job",
     "MirrorTable",
+    "Mistake",
     "RepeatTable",
     "StickerTable",
     "TouchTable",
+    "UsableJob",
     "ZoneTable",
     "copy_names",
     "cut_settings",
@@ -31,6 +36,7 @@ __all__ = [
     "load_job",
     "load_zones",
     "preflight_settings",
+    "read_usable",
     "sheet_settings",
     "sticker_settings",
     "zone_value",

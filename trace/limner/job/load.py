@@ -1,10 +1,6 @@
-"""Read a job file, check what no single table can check, and give each stage its settings.
-
-Limits: a file of more than a megabyte is refused, as no job is that long.
-"""
+"""Read a job file, check what no single table can check, and give each stage its settings."""
 
 import difflib
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,8 +13,6 @@ from limner.errors import InputError
 from limner.job.likes import copy_names, written_out
 from limner.job.lines import KeyPath, nearest_line, toml_lines
 from limner.job.messages import at_line, explain, key_text
-from limner.job.pictures import is_picture
-from limner.job.syntax import syntax_problem
 from limner.job.tables import (
     AreaTable,
     CutTable,
@@ -30,15 +24,11 @@ from limner.job.tables import (
     TouchTable,
     ZoneTable,
 )
+from limner.job.text import parsed, read_text
 from limner.job.values import quoted
 from limner.model.sheet import Page
 
-__all__ = ["Job", "SketchTables", "load_job", "load_zones"]
-
-_LARGEST_FILE_BYTES = 1_000_000
-
-# Deeper nesting than any job has; keeps the parsers far from their recursion limits.
-_DEEPEST = 20
+__all__ = ["Job", "SketchTables", "across_tables", "load_job", "load_zones"]
 
 # Names of the sheet's own layers, which a sticker must not take.
 _LAYERS = ("background", "lettering", "cut", "cut-partial", "white")
@@ -164,7 +154,7 @@ def load_job(path: str | Path) -> Job:
     """
     path = Path(path)
     tables, data, lines = _read(path, JobTables)
-    for where, problem in _across_tables(tables, path.parent):
+    for where, problem in across_tables(tables, path.parent):
         sentence = f"{key_text(where, data)} {problem}"
         raise InputError(f"{path.name}, {at_line(lines, where, sentence)}")
     return Job(path, tables, lines)
@@ -197,17 +187,8 @@ def _where(file: Path, lines: dict[KeyPath, int], path: KeyPath) -> str:
 
 
 def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, int]]:
-    text = _read_text(path)
-    if text.lstrip().startswith("<"):
-        raise InputError(_no_job(path, "a drawing or a page of the web"))
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{path.name}, {syntax_problem(text, error)}") from None
-    except (RecursionError, ValueError) as error:
-        raise InputError(f"{path.name} is not a usable TOML file: {_first_line(error)}.") from None
-    if _depth(data) > _DEEPEST:
-        raise InputError(f"{path.name} nests its tables more than {_DEEPEST} deep: no job needs that.")
+    text = read_text(path)
+    data = parsed(text, path)
     lines = toml_lines(text)
     if "sticker" in data:
         data["sticker"], problem = written_out(data["sticker"])
@@ -223,52 +204,7 @@ def _read(path: Path, model: type[M]) -> tuple[M, dict[str, Any], dict[KeyPath, 
         raise InputError(f"{path.name}, {explain(error, model, data, lines, path.parent)}") from None
 
 
-def _read_text(path: Path) -> str:
-    try:
-        if path.is_dir():
-            raise InputError(f'"{path}" is a folder: name the job file in it.')
-        if not path.is_file() and path.exists():
-            raise InputError(f'"{path}" is not an ordinary file: name a job file (TOML).')
-        if path.stat().st_size > _LARGEST_FILE_BYTES:
-            if is_picture(path):
-                raise InputError(_no_job(path, "a picture"))
-            raise InputError(f'"{path}" is larger than a megabyte: that is no job file.')
-        return path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        if is_picture(path):
-            raise InputError(_no_job(path, "a picture")) from error
-        raise InputError(f'"{path}" is not a text in UTF-8: save it as plain text.') from error
-    except (OSError, ValueError) as error:
-        missing = isinstance(error, FileNotFoundError)
-        problem = "is not there: check its name" if missing else "cannot be read: check its name and rights"
-        raise InputError(f'"{path}" {problem}.') from error
-
-
-def _no_job(path: Path, what: str) -> str:
-    return (
-        f'"{path}" is {what}, not a job: a job is a text that names its sketches (limner new FOLDER writes '
-        "one), and limner trace takes a single sketch."
-    )
-
-
-def _first_line(error: Exception) -> str:
-    return (str(error).splitlines() or ["unknown problem"])[0].rstrip(".")
-
-
-def _depth(value: Any) -> int:
-    level, depth = [value], 0
-    while level and depth <= _DEEPEST:
-        depth += 1
-        level = [
-            inner
-            for outer in level
-            if isinstance(outer, dict | list)
-            for inner in (outer.values() if isinstance(outer, dict) else outer)
-        ]
-    return depth
-
-
-def _across_tables(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:
+def across_tables(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:
     """Mistakes that only show between tables, in the order of the file as far as possible."""
     yield from _page_problems(tables)
     yield from _colour_problems(tables)

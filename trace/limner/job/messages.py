@@ -13,7 +13,7 @@ from limner.job.lines import KeyPath, nearest_line
 from limner.job.pictures import picture_size
 from limner.job.values import FractionError, quoted
 
-__all__ = ["at_line", "explain", "key_text"]
+__all__ = ["at_line", "explain", "explained", "key_text"]
 
 
 # Tables of which there are several: a path that ends with the number of one means the table itself.
@@ -51,6 +51,14 @@ def explain(
 
     first = min(found, key=rank)
     return at_line(lines, tuple(first["loc"]), _sentence(dict(first), model, data, folder))
+
+
+def explained(
+    error: ValidationError, model: type[BaseModel], data: Any, folder: Path
+) -> list[tuple[KeyPath, str]]:
+    """Every mistake, as the path of its key and a sentence without a line; see `explain`."""
+    found = error.errors(include_url=False)
+    return [(tuple(item["loc"]), _sentence(dict(item), model, data, folder)) for item in found]
 
 
 def at_line(lines: Mapping[KeyPath, int], path: KeyPath, sentence: str) -> str:

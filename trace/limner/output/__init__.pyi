@@ -1,4 +1,5 @@
 from .files import write_whole as write_whole
+from .markup import path_data as path_data
 from .markup import unique_stems as unique_stems
 from .sheet.pdf import sheet_pdf as sheet_pdf
 from .sheet.proof import sheet_proof as sheet_proof
@@ -16,6 +17,7 @@ __all__ = [
     "areas_file",
     "cut_length_mm",
     "drawing_svg",
+    "path_data",
     "sheet_pdf",
     "sheet_proof",
     "sheet_report",

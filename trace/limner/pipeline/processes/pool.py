@@ -19,7 +19,7 @@ from typing import ParamSpec, Self, TypeVar
 
 from limner.errors import InputError
 
-__all__ = ["DIED", "Crew", "core_count", "run_alone", "worker_pool"]
+__all__ = ["DIED", "Crew", "begin_worker", "core_count", "run_alone", "worker_pool"]
 
 DIED = "the process that traced it died, most likely for want of memory: make the picture smaller."
 """What a user is told of a sketch whose process died."""
@@ -47,7 +47,7 @@ def worker_pool(workers: int) -> ProcessPoolExecutor:
     -------
     ProcessPoolExecutor
     """
-    return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_begin)
+    return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=begin_worker)
 
 
 def run_alone(function: Callable[P, T], *arguments: P.args, **options: P.kwargs) -> T:
@@ -114,7 +114,7 @@ class Crew:
         context = get_context("spawn")
         self._hears, self._calls = context.Pipe(duplex=False)
         self._pool = ProcessPoolExecutor(
-            self.workers, mp_context=context, initializer=_begin, initargs=(self._hears,)
+            self.workers, mp_context=context, initializer=begin_worker, initargs=(self._hears,)
         )
         return self._pool.submit(function, *arguments, **options)
 
@@ -141,7 +141,14 @@ def _call(module: str, name: str) -> None:
         getattr(import_module(module), name)()
 
 
-def _begin(dismissed: Connection | None = None) -> None:
+def begin_worker(dismissed: Connection | None = None) -> None:
+    """Make a new process one of those that work side by side: it works on one core and ends with its parent.
+
+    Parameters
+    ----------
+    dismissed : Connection or None
+        Closed by the parent to end the process at once.
+    """
     # Ctrl-C reaches every process of the terminal: the one that started the others ends them in good order.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, args=(dismissed,), daemon=True).start()

@@ -25,7 +25,7 @@ from limner.pipeline.sheet.worker import StickerTask, make_sticker
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.sheet import Cut, PreparedSticker, prepare_sticker
 
-__all__ = ["Made", "Progress", "StickerWork"]
+__all__ = ["Made", "Progress", "StickerWork", "trace_settings"]
 
 Progress = Callable[[str, int, int], None]
 """Told the name of each sticker that is done, how many are done by then, and of how many; first an empty
@@ -100,7 +100,7 @@ class StickerWork:
         self._waiting: dict[int, list[StickerTask]] = {}
         first_of: dict[str, int] = {}
         for number, sticker in enumerate(job.stickers):
-            tracing = _trace_settings(job, sticker, palette)
+            tracing = trace_settings(job, sticker, palette)
             keys = _keys(job, sticker, tracing)
             task = _task(job, number, palette, tracing, store, keys)
             self._keys.append(keys)
@@ -197,8 +197,18 @@ def _tell_nobody(name: str, done: int, total: int) -> None:
     pass
 
 
-def _trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceSettings:
-    """How a sticker is traced: as the one that it is like, where only sizes and colours differ."""
+def trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceSettings:
+    """How a sticker is traced: as the one that it is like, where only sizes and colours differ.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    sticker : StickerTable
+        One of its stickers.
+    palette : Palette
+        Its colours.
+    """
     model = job.model_of(sticker)
     if _traced_of(model) == _traced_of(sticker):
         sticker = model

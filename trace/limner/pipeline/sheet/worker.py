@@ -19,9 +19,10 @@ from limner.sheet import Cut, StickerSettings, lay_cut
 
 # The stages that make a map are loaded by the processes that trace.
 if TYPE_CHECKING:
+    from limner.model.drawing import Drawing
     from limner.pipeline.sketch.mapping import SketchMap
 
-__all__ = ["StickerTask", "fit_outline", "load_stages", "make_sticker"]
+__all__ = ["StickerTask", "fit_outline", "load_stages", "make_sticker", "read_sticker_art"]
 
 # What a process that makes stickers, and draws their sheet at the end, needs beside the stages.
 _ALSO = ("limner.curves.fit.fitting", "limner.pipeline.kept.maps", "limner.output.sheet.proof", "resvg_py")
@@ -96,11 +97,21 @@ def _traced(task: StickerTask) -> Kept:
 
 
 def _art(task: StickerTask) -> Kept:
+    return Kept(read_sticker_art(task.path, task.tracing), None)
+
+
+def read_sticker_art(path: Path, settings: TraceSettings) -> "Drawing":
+    """The art of a sticker, with what its settings say of single shapes.
+
+    Raises
+    ------
+    LimnerError
+        The file or a setting cannot be used.
+    """
     from limner.art import read_art
 
-    areas = task.tracing.areas
-    skipped = [area.skip for area in areas]
-    return Kept(read_art(task.path, fit_outline, [area.name for area in areas], skipped), None)
+    areas = settings.areas
+    return read_art(path, fit_outline, [area.name for area in areas], [area.skip for area in areas])
 
 
 def _is_of(mapped: "SketchMap", task: StickerTask) -> bool:

@@ -1,0 +1,51 @@
+"""A desk without a network and without processes."""
+
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from starlette.testclient import TestClient
+
+from limner.desk.server.app import desk_app
+from limner.desk.server.desk import Desk
+from limner.desk.state.document import JobDocument
+from limner.desk.work.tasks import DrawTask, Outcome
+
+__all__ = ["KEY", "PORT", "QuietBench", "open_client"]
+
+PORT, KEY = 8000, "key-of-this-test"
+
+
+class QuietBench:
+    """Draws nothing, at once."""
+
+    def __init__(self) -> None:
+        self.tasks: list[DrawTask] = []
+
+    def submit(
+        self,
+        slot: Hashable,
+        task: DrawTask,
+        done: Callable[[Outcome | None], None],
+        begun: Callable[[], None] | None = None,
+        *,
+        first: bool = False,
+    ) -> None:
+        self.tasks.append(task)
+        done(Outcome({"token": task.token, "fills": [], "lines": []}, b"picture"))
+
+    def prefer(self, slot: Hashable) -> None:
+        pass
+
+    def close(self) -> None:
+        pass
+
+
+@contextmanager
+def open_client(job: Path, bench: QuietBench | None = None) -> Iterator[TestClient]:
+    """A client that has opened the desk's first address."""
+    desk = Desk(JobDocument(job), bench or QuietBench())  # type: ignore[arg-type]
+    base = f"http://127.0.0.1:{PORT}"
+    with TestClient(desk_app(desk, port=PORT, key=KEY), base_url=base) as client:
+        assert client.get("/", params={"key": KEY}).status_code == 200
+        yield client

@@ -1,0 +1,1 @@
+"""The desk's local server: what it shows, what it takes, and from whom."""

@@ -1,0 +1,143 @@
+"""The desk itself: the job document, the drawings of its stickers, and what is told of both."""
+
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from limner.desk.edits.edit import Edit
+from limner.desk.server.colours import colours_json, palette_of
+from limner.desk.server.drawings import Drawings, Entry
+from limner.desk.server.hub import Hub
+from limner.desk.state.document import JobDocument
+from limner.desk.work.bench import Bench
+from limner.desk.work.plan import task_of
+from limner.desk.work.tasks import DrawTask
+from limner.job import UsableJob
+
+__all__ = ["Desk"]
+
+
+class Desk:
+    """A job on the desk.
+
+    Parameters
+    ----------
+    document : JobDocument
+        The job.
+    bench : Bench
+        Where its stickers are drawn.
+    notes : sequence of str
+        What is to be said from the beginning.
+    """
+
+    def __init__(self, document: JobDocument, bench: Bench, notes: tuple[str, ...] = ()) -> None:
+        self.document, self.bench, self.notes = document, bench, notes
+        self.hub = Hub()
+        self.drawings = Drawings(bench, self._tell_sticker)
+        self._lock = threading.Lock()
+        self._follow()
+
+    def close(self) -> None:
+        """End what is under way."""
+        self.bench.close()
+        self.document.close()
+
+    def state(self) -> dict[str, Any]:
+        """All that the page shows but the drawings."""
+        document = self.document
+        usable = document.usable
+        problems = [
+            {"sentence": one.sentence, "line": one.line, "sticker": one.sticker} for one in document.problems
+        ]
+        return {
+            "revision": document.revision,
+            "name": document.path.stem,
+            "folder_name": document.path.absolute().parent.name,
+            "document": usable.data,
+            "problems": [{"sentence": note, "line": None, "sticker": None} for note in self.notes] + problems,
+            "colours": [] if usable.job is None else colours_json(palette_of(usable.job)),
+            "stickers": self._stickers(),
+            "undo": document.undo_words,
+            "redo": document.redo_words,
+        }
+
+    def change(self, make: Callable[[], int]) -> int:
+        """Change the job, and tell of it; the revision after it."""
+        before = self.document.revision
+        try:
+            return make()
+        finally:
+            if self.document.revision != before:
+                self._changed()
+
+    def look(self) -> None:
+        """See whether another program has changed the job, or its sketches."""
+        if self.document.refresh():
+            self._changed()
+        else:
+            self._follow()
+
+    def tried(self, name: str, edits: tuple[Edit, ...]) -> DrawTask | None:
+        """The task of a sticker as the job would be; None where there is no such sticker."""
+        _, usable = self.document.tried(edits)
+        return _tasks(usable).get(name)
+
+    def _changed(self) -> None:
+        self._follow()
+        self.hub.tell({"kind": "state", "revision": self.document.revision})
+
+    def _follow(self) -> None:
+        with self._lock:
+            self.drawings.ask(_tasks(self.document.usable))
+
+    def _stickers(self) -> list[dict[str, Any]]:
+        found = [_sticker(entry) for entry in self.drawings.all()]
+        shown = {one["name"] for one in found}
+        for mistake in self.document.problems:
+            if mistake.sticker is not None and mistake.sticker not in shown:
+                shown.add(mistake.sticker)
+                found.append(
+                    {
+                        "name": mistake.sticker,
+                        "sketch": "",
+                        "art": "",
+                        "state": "failed",
+                        "sentence": mistake.sentence,
+                        "token": "",
+                    }
+                )
+        return found
+
+    def _tell_sticker(self, entry: Entry) -> None:
+        one = _sticker(entry)
+        self.hub.tell(
+            {"kind": "sticker", **{key: one[key] for key in ("name", "state", "token", "sentence")}}
+        )
+
+
+def _tasks(usable: UsableJob) -> dict[str, DrawTask]:
+    job = usable.job
+    if job is None:
+        return {}
+    palette = palette_of(job)
+    written = {
+        table.get("name"): table
+        for table in reversed(usable.data.get("sticker", []))
+        if isinstance(table, dict) and isinstance(table.get("name"), str)
+    }
+    return {
+        sticker.name: task_of(job, sticker, palette, written.get(sticker.name, {}))
+        for sticker in job.stickers
+    }
+
+
+def _sticker(entry: Entry) -> dict[str, Any]:
+    task = entry.task
+    return {
+        "name": task.sticker,
+        "sketch": "" if task.is_art else task.path.name,
+        "art": task.path.name if task.is_art else "",
+        "state": entry.state,
+        "sentence": entry.sentence,
+        "token": entry.token,
+    }

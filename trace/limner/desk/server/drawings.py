@@ -1,0 +1,140 @@
+"""The drawings of a job's stickers: which there are, which are under way, and why one is missing.
+
+Method: what a drawing depends on has a digest, its token. When the job changes, only stickers whose token
+is another
+one are drawn anew; drawings of the last tokens are remembered, so that undoing needs no drawing at all.
+"""
+
+import json
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from limner.desk.work.bench import Bench
+from limner.desk.work.tasks import DrawTask, Outcome
+
+__all__ = ["Drawings", "Entry"]
+
+# Drawings remembered, the latest ones: some 200 kB each.
+_MOST_KEPT = 60
+
+Changed = Callable[["Entry"], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What there is of one sticker.
+
+    Parameters
+    ----------
+    task : DrawTask
+        What is asked for.
+    state : {"waiting", "tracing", "ready", "failed"}
+        How far it is.
+    sentence : str
+        Why it failed.
+    token : str
+        Of the drawing that there is; empty while there is none.
+    drawing : bytes
+        That in JSON.
+    photograph : bytes
+        The page under it, as a JPEG.
+    """
+
+    task: DrawTask
+    state: str = "waiting"
+    sentence: str = ""
+    token: str = ""
+    drawing: bytes = b""
+    photograph: bytes = b""
+
+
+class Drawings:
+    """Keeps the drawings of a job up to date.
+
+    Parameters
+    ----------
+    bench : Bench
+        Where they are made.
+    changed : callable
+        Told, from any thread, of each entry that has changed.
+    """
+
+    def __init__(self, bench: Bench, changed: Changed) -> None:
+        self._bench, self._changed = bench, changed
+        self._entries: dict[str, Entry] = {}
+        self._kept: OrderedDict[str, tuple[bytes, bytes]] = OrderedDict()
+        self._lock = threading.RLock()
+
+    def ask(self, tasks: Mapping[str, DrawTask]) -> None:
+        """From now on these are wanted, by the names of their stickers."""
+        changed: list[Entry] = []
+        with self._lock:
+            for name in [name for name in self._entries if name not in tasks]:
+                del self._entries[name]
+            for name, task in tasks.items():
+                entry = self._entries.get(name)
+                if entry is not None and entry.task.token == task.token:
+                    self._entries[name] = replace(entry, task=task)
+                else:
+                    changed.append(self._begin(name, task, entry))
+        for entry in changed:
+            self._changed(entry)
+
+    def entry(self, name: str) -> Entry | None:
+        """What there is of a sticker."""
+        return self._entries.get(name)
+
+    def all(self) -> list[Entry]:
+        """What there is of all stickers, in the order of the job."""
+        with self._lock:
+            return list(self._entries.values())
+
+    def prefer(self, name: str) -> None:
+        """Someone looks at it: it goes before the others."""
+        self._bench.prefer(("draw", name))
+
+    def _begin(self, name: str, task: DrawTask, before: Entry | None) -> Entry:
+        known = self._kept.get(task.token)
+        if known is not None:
+            self._kept.move_to_end(task.token)
+            entry = Entry(task, "ready", "", task.token, *known)
+        else:
+            # What was there before is shown meanwhile.
+            entry = replace(before, task=task, state="waiting", sentence="") if before else Entry(task)
+            self._bench.submit(
+                ("draw", name),
+                task,
+                lambda outcome: self._done(name, task, outcome),
+                lambda: self._note(name, task, state="tracing"),
+            )
+        self._entries[name] = entry
+        return entry
+
+    def _done(self, name: str, task: DrawTask, outcome: Outcome | None) -> None:
+        if outcome is None:
+            return
+        if outcome.drawing is None:
+            self._note(name, task, state="failed", sentence=outcome.sentence)
+            return
+        drawing = json.dumps(outcome.drawing, separators=(",", ":")).encode("ascii")
+        with self._lock:
+            before = self._entries.get(name)
+            photograph = outcome.photograph or (b"" if before is None else before.photograph)
+            self._kept[task.token] = drawing, photograph
+            while len(self._kept) > _MOST_KEPT:
+                self._kept.popitem(last=False)
+        self._note(
+            name, task, state="ready", sentence="", token=task.token, drawing=drawing, photograph=photograph
+        )
+
+    def _note(self, name: str, task: DrawTask, **changes: Any) -> None:
+        """Note what is new about a sticker, unless it is asked for otherwise by now."""
+        with self._lock:
+            entry = self._entries.get(name)
+            if entry is None or entry.task.token != task.token:
+                return
+            entry = self._entries[name] = replace(entry, **changes)
+        self._changed(entry)

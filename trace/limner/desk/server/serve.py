@@ -1,0 +1,85 @@
+"""From a job file to a desk that is served on this machine alone."""
+
+import secrets
+import socket
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+import uvicorn
+
+from limner.desk.server.app import desk_app
+from limner.desk.server.desk import Desk
+from limner.desk.state.document import JobDocument
+from limner.desk.work.bench import Bench
+from limner.errors import OutputError
+
+__all__ = ["serve_desk"]
+
+_LOOPBACK = "127.0.0.1"
+
+
+def serve_desk(
+    job: Path, *, port: int = 0, notes: tuple[str, ...] = (), announce: Callable[[str], None] = print
+) -> None:
+    """Serve a job until the process is interrupted.
+
+    Parameters
+    ----------
+    job : Path
+        The job file.
+    port : int
+        Where to listen; 0: where there is room.
+    notes : tuple of str
+        What the page says from the beginning.
+    announce : callable
+        Told the address once it answers.
+
+    Raises
+    ------
+    LimnerError
+        The job cannot be read, or there is no port to listen on.
+    """
+    listening, more = _listening(port)
+    document = JobDocument(job)
+    desk = Desk(document, Bench(), (*notes, *more))
+    port, key = listening.getsockname()[1], secrets.token_urlsafe(24)
+    config = uvicorn.Config(
+        desk_app(desk, port=port, key=key),
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        lifespan="on",
+        timeout_graceful_shutdown=1,
+    )
+    server = _Server(config, lambda: announce(f"http://{_LOOPBACK}:{port}/?key={key}"))
+    with suppress(KeyboardInterrupt):
+        server.run(sockets=[listening])
+
+
+class _Server(uvicorn.Server):
+    """Tells when it answers."""
+
+    def __init__(self, config: uvicorn.Config, begun: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._begun = begun
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begin to answer."""
+        await super().startup(sockets=sockets)
+        self._begun()
+
+
+def _listening(port: int) -> tuple[socket.socket, tuple[str, ...]]:
+    """A socket on the loopback address; on another port, and a note of it, where that one is taken."""
+    for number in dict.fromkeys((port, 0)):
+        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        try:
+            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            listening.bind((_LOOPBACK, number))
+        except (OSError, OverflowError):
+            listening.close()
+            continue
+        taken = f"Port {port} is in use, so the desk is at another one."
+        return listening, () if number == port else (taken,)
+    raise OutputError("There is no port to listen on: end another program that serves, and try again.")

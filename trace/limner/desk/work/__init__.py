@@ -1,0 +1,1 @@
+"""Sketches traced in processes of their own, so that the page never waits for one."""

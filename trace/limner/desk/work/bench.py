@@ -1,0 +1,185 @@
+"""Processes that draw stickers: each remembers the sketches that it has drawn, and gets the same ones again.
+
+Method: a thread for each process hands it one task at a time. What waits is kept by what it is for: a newer
+task
+takes the place of an older one that has not begun. A process that dies costs the task that it was at; the
+next one gets a new process.
+"""
+
+import threading
+from collections import Counter
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnProcess
+from pathlib import Path
+
+from limner.desk.work.tasks import DrawTask, Outcome
+from limner.desk.work.worker import draw
+from limner.pipeline import DIED, begin_worker, core_count
+
+__all__ = ["Bench", "Drawer"]
+
+Drawer = Callable[[DrawTask], Outcome]
+"""What does a task; picklable, as it goes to other processes."""
+
+Done = Callable[[Outcome | None], None]
+"""Told what came of a task: None where a newer one took its place."""
+
+Begun = Callable[[], None]
+
+
+@dataclass(slots=True)
+class _Waiting:
+    task: DrawTask
+    done: Done
+    begun: Begun | None
+
+
+class Bench:
+    """Where stickers are drawn.
+
+    Parameters
+    ----------
+    workers : int or None
+        How many processes; None: one for each core, and at most four, as each holds pages in memory.
+    drawer : callable
+        What they do.
+    """
+
+    def __init__(self, workers: int | None = None, drawer: Drawer = draw) -> None:
+        count = min(core_count(), _MOST_WORKERS) if workers is None else workers
+        self._places = [_Place(drawer) for _ in range(count)]
+        self._place_of: dict[Path, int] = {}
+        self._lock = threading.Lock()
+
+    def submit(
+        self, slot: Hashable, task: DrawTask, done: Done, begun: Begun | None = None, *, first: bool = False
+    ) -> None:
+        """Hand in a task.
+
+        Parameters
+        ----------
+        slot : hashable
+            What it is for: a task that waits there already is replaced.
+        task : DrawTask
+            The task.
+        done : callable
+            Told from a thread what came of it.
+        begun : callable or None
+            Told from a thread that a process is at it.
+        first : bool
+            Whether it goes before those that wait.
+        """
+        with self._lock:
+            number = self._place_of.get(task.path)
+            if number is None:
+                taken = Counter(self._place_of.values())
+                number = min(range(len(self._places)), key=lambda number: taken[number])
+                self._place_of[task.path] = number
+        self._places[number].put(slot, _Waiting(task, done, begun), first=first)
+
+    def prefer(self, slot: Hashable) -> None:
+        """Put what waits there before all else."""
+        for place in self._places:
+            place.prefer(slot)
+
+    def close(self) -> None:
+        """End all processes at once."""
+        for place in self._places:
+            place.close()
+
+
+# A process holds a page and its ink, some 150 MB at 12 megapixels.
+_MOST_WORKERS = 4
+
+
+class _Place:
+    """One process, the thread that feeds it, and what waits for it."""
+
+    def __init__(self, drawer: Drawer) -> None:
+        self._drawer = drawer
+        self._waiting: dict[Hashable, _Waiting] = {}
+        self._changed = threading.Condition()
+        self._closed = False
+        self._process: SpawnProcess | None = None
+        self._pipe: Connection | None = None
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def put(self, slot: Hashable, waiting: _Waiting, *, first: bool) -> None:
+        with self._changed:
+            older = self._waiting.pop(slot, None)
+            if first:
+                self._waiting = {slot: waiting, **self._waiting}
+            else:
+                self._waiting[slot] = waiting
+            self._changed.notify()
+        if older is not None:
+            older.done(None)
+
+    def prefer(self, slot: Hashable) -> None:
+        with self._changed:
+            if slot in self._waiting:
+                self._waiting = {slot: self._waiting.pop(slot), **self._waiting}
+
+    def close(self) -> None:
+        with self._changed:
+            self._closed = True
+            self._changed.notify()
+        process = self._process
+        if process is not None:
+            process.kill()
+
+    def _run(self) -> None:
+        while (waiting := self._next()) is not None:
+            if waiting.begun is not None:
+                waiting.begun()
+            waiting.done(self._drawn(waiting.task))
+
+    def _next(self) -> _Waiting | None:
+        with self._changed:
+            while not self._waiting and not self._closed:
+                self._changed.wait()
+            return None if self._closed else self._waiting.pop(next(iter(self._waiting)))
+
+    def _drawn(self, task: DrawTask) -> Outcome:
+        try:
+            pipe = self._ready()
+            pipe.send(task)
+            outcome = pipe.recv()
+        except (OSError, EOFError):
+            self._drop()
+            return Outcome(sentence=DIED[:1].upper() + DIED[1:])
+        assert isinstance(outcome, Outcome)
+        return outcome
+
+    def _ready(self) -> Connection:
+        if self._process is None or self._pipe is None or not self._process.is_alive():
+            self._drop()
+            context = get_context("spawn")
+            self._pipe, other = context.Pipe()
+            self._process = context.Process(target=_serve, args=(other, self._drawer), daemon=True)
+            self._process.start()
+            other.close()
+        return self._pipe
+
+    def _drop(self) -> None:
+        if self._pipe is not None:
+            self._pipe.close()
+        if self._process is not None:
+            self._process.kill()
+            self._process.join()
+        self._process = self._pipe = None
+
+
+def _serve(pipe: Connection, drawer: Drawer) -> None:
+    """The life of a process: one task after the other, until nobody is there any more."""
+    begin_worker()
+    while True:
+        try:
+            task = pipe.recv()
+        except (EOFError, OSError):
+            return
+        pipe.send(drawer(task))
