@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from starlette.testclient import TestClient
+
 from helpers_desk import KEY, PORT, open_client
 from helpers_job import write_job
-from starlette.testclient import TestClient
 
 
 @pytest.fixture
