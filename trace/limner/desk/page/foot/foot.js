@@ -1,0 +1,80 @@
+/** The foot of the paper: what the desk is doing, the hands, and the few words that are always at hand. */
+
+import { button, html, takesText } from "../dom.js";
+import { shineThrough } from "../sketch/shine.js";
+import { sayStatus } from "./status.js";
+
+/** @import { Here } from "../here.js" */
+/** @import { Hands } from "../hands/hands.js" */
+
+export class Foot {
+  /**
+   * @param {HTMLElement} element
+   * @param {Here} here
+   * @param {Hands} hands
+   */
+  constructor(element, here, hands) {
+    this.here = here;
+    this.hands = hands;
+    this.about = html("span", { class: "about" });
+    this.status = html("span", { role: "status" });
+    this.hint = html("p", { class: "hint", "aria-live": "polite", hidden: true });
+    this.undo = button("Undo", () => void here.desk.history("undo"), { "aria-keyshortcuts": "Control+Z" });
+    this.redo = button("Redo", () => void here.desk.history("redo"), { "aria-keyshortcuts": "Control+Shift+Z" });
+    this.back = button("Back to the sheet", () => here.go(null), { "aria-keyshortcuts": "Escape" });
+    this.middle = html("div", { class: "middle" });
+    this.shine = shineThrough((share) => here.sketch?.shine(share));
+    element.append(
+      html("p", { class: "says" }, this.about, this.status),
+      this.middle,
+      html("div", { class: "ends" }, this.back, this.undo, this.redo),
+      this.hint,
+      this.shine,
+    );
+    for (const event of ["state", "sticker", "works"]) here.desk.addEventListener(event, () => this.show());
+    window.addEventListener("keydown", (event) => this.keyed(event));
+  }
+
+  /**
+   * Put the words of the sheet or of a sketch in the middle.
+   *
+   * @param {HTMLElement[]} words
+   */
+  arrange(words) {
+    this.middle.replaceChildren(...words);
+    this.show();
+  }
+
+  show() {
+    const { desk, sketch } = this.here;
+    const { undo, redo, name } = desk.state;
+    this.about.textContent = sketch ? aboutSketch(sketch) : name;
+    const words = sayStatus(desk, sketch?.name ?? null);
+    if (this.status.textContent !== words) this.status.textContent = words;
+    this.undo.disabled = undo === null;
+    this.undo.title = undo ?? "";
+    this.redo.disabled = redo === null;
+    this.redo.title = redo ?? "";
+    this.back.hidden = !sketch;
+    this.shine.hidden = !sketch;
+  }
+
+  /** @param {string} words */
+  say(words) {
+    this.hint.textContent = words;
+    this.hint.hidden = words === "";
+  }
+
+  /** @param {KeyboardEvent} event */
+  keyed(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || takesText(event.target)) return;
+    event.preventDefault();
+    void this.here.desk.history(event.shiftKey ? "redo" : "undo");
+  }
+}
+
+/** @param {import("../sketch/sketch.js").Sketch} sketch */
+function aboutSketch({ name, drawing }) {
+  if (!drawing) return name;
+  return `${name} · ${drawing.nodes} nodes, within ${drawing.error_mm.toFixed(2)} mm`;
+}

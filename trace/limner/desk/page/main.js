@@ -1,0 +1,161 @@
+/** The desk begins: the job is read, the surface laid out, the server followed. */
+
+import { Desk } from "./desk.js";
+import { html, need, svg, takesText } from "./dom.js";
+import { Foot } from "./foot/foot.js";
+import { Hands } from "./hands/hands.js";
+import { touchArea } from "./hands/touch.js";
+import { getState } from "./server.js";
+import { Sheet } from "./sheet/sheet.js";
+import { writeTheFiles } from "./sheet/writing.js";
+import { Sketch } from "./sketch/sketch.js";
+import { walkAreas } from "./sketch/walk.js";
+import { Slips } from "./slips/slips.js";
+import { followKeys } from "./surface/keys.js";
+import { Pointers } from "./surface/pointers.js";
+import { followWheel } from "./surface/wheel.js";
+
+/** @import { Here, Pick } from "./here.js" */
+/** @import { Contact } from "./surface/pointers.js" */
+
+class Page {
+  /** @param {Desk} desk */
+  constructor(desk) {
+    this.desk = desk;
+    this.surface = svg("svg", { id: "surface", role: "group", "aria-label": "Desk" });
+    need("desk").append(this.surface);
+    /** @type {Sketch | null} */
+    this.sketch = null;
+    /** @type {string | null} */
+    this.colour = null;
+    /** @type {Pick | null} */
+    this.picking = null;
+    /** @type {Here} */
+    const here = this;
+    this.sheet = new Sheet(here, need("desk"));
+    this.slips = new Slips(need("slips"), here);
+    this.hands = new Hands(here);
+    this.foot = new Foot(need("foot"), here, this.hands);
+    this.write = writeTheFiles(here);
+    const pointers = new Pointers(this.surface, () => this.actor());
+    followWheel(this.surface, () => this.depth().view);
+    followKeys(this.surface, pointers, { view: () => this.depth().view, fit: () => this.depth().fit() });
+    window.addEventListener("keydown", (event) => this.escaped(event));
+    this.surface.addEventListener("keydown", (event) => this.entered(event));
+    window.addEventListener("hashchange", () => this.arrive());
+    window.addEventListener("resize", () => this.depth().fit());
+    for (const event of ["state", "sticker"]) desk.addEventListener(event, () => this.changed());
+    this.arrive();
+  }
+
+  /** What fills the desk now. */
+  depth() {
+    return this.sketch ?? this.sheet;
+  }
+
+  /** @param {string | null} name */
+  go(name) {
+    location.hash = name === null ? "" : `sketch/${encodeURIComponent(name)}`;
+  }
+
+  /** Show what the address asks for. */
+  arrive() {
+    const wanted = /^#sketch\/(.+)$/.exec(location.hash);
+    const name = wanted ? decodeURIComponent(wanted[1]) : null;
+    const known = name !== null && this.desk.sticker(name) !== undefined;
+    const left = this.sketch?.name;
+    this.slips.close();
+    this.hands.rest();
+    this.depth().close();
+    this.sketch = known ? new Sketch(this.desk, this.surface, name) : null;
+    document.body.dataset.depth = this.sketch ? "sketch" : "sheet";
+    document.title = `${this.sketch ? this.sketch.name : this.desk.state.name} – limner`;
+    this.foot.arrange(this.sketch ? [this.hands.element] : [this.write]);
+    if (this.sketch) this.openSketch(this.sketch);
+    else this.sheet.open(left ?? null);
+  }
+
+  /** @param {Sketch} sketch */
+  openSketch(sketch) {
+    walkAreas(sketch.fills, (area, shift) => this.areaByKey(area, shift));
+    sketch.addEventListener("drawing", () => {
+      this.slips.refresh();
+      this.foot.show();
+    });
+    void sketch.open();
+  }
+
+  changed() {
+    if (this.sketch && !this.desk.sticker(this.sketch.name)) this.go(null);
+    else void this.depth().follow();
+  }
+
+  /** @param {string} words */
+  hint(words) {
+    this.foot.say(words);
+  }
+
+  /** @param {Pick | null} pick */
+  pick(pick) {
+    this.picking = pick;
+    this.surface.classList.toggle("picks", pick !== null);
+    this.hint(pick?.words ?? "");
+  }
+
+  /** Who acts on what pointers do. */
+  actor() {
+    const { view } = this.depth();
+    if (!this.sketch) {
+      const enter = (/** @type {Contact} */ contact) => {
+        const name = this.sheet.stickerAt(contact.target);
+        if (name !== null) this.go(name);
+      };
+      return { view, tap: () => this.slips.close(), twice: enter, begin: () => null };
+    }
+    const { hand } = this.hands;
+    const tap = (/** @type {Contact} */ contact) => hand.tap(contact, this);
+    return { view, tap, twice: tap, begin: (/** @type {Contact} */ contact) => hand.begin(contact, this) };
+  }
+
+  /**
+   * @param {Element} element
+   * @param {boolean} shift
+   */
+  areaByKey(element, shift) {
+    const box = element.getBoundingClientRect();
+    const x = box.x + box.width / 2;
+    const y = box.y + box.height / 2;
+    const [x_mm, y_mm] = this.depth().view.toPaper(x, y);
+    const contact = { x, y, x_mm, y_mm, target: element, pointer: "key", shift };
+    const area = this.sketch?.areaAt(contact);
+    if (!area) return;
+    if (this.hands.hand.word === "colour") this.hands.hand.tap(contact, this);
+    else touchArea(this, area, { ...contact, keyboard: true });
+  }
+
+  /** @param {KeyboardEvent} event */
+  entered(event) {
+    const name = event.target instanceof Element ? this.sheet.stickerAt(event.target) : null;
+    if (event.key !== "Enter" || name === null) return;
+    event.preventDefault();
+    this.go(name);
+  }
+
+  /** Escape puts away what lies on top: what is picked, a slip, a hand, the sketch. @param {KeyboardEvent} event */
+  escaped(event) {
+    if (event.key !== "Escape" || event.defaultPrevented) return;
+    if (this.picking) this.pick(null);
+    else if (this.slips.now) this.slips.close();
+    else if (takesText(event.target)) return;
+    else if (this.hands.hand.word !== "touch") this.hands.rest();
+    else if (this.sketch) this.go(null);
+  }
+}
+
+try {
+  const page = new Page(new Desk(await getState()));
+  page.desk.follow();
+} catch (error) {
+  const sentence = error instanceof Error ? error.message : String(error);
+  need("desk").append(html("p", { class: "complaint alone", role: "alert" }, sentence));
+}

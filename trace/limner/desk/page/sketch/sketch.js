@@ -1,0 +1,285 @@
+/**
+ * One sketch fills the desk: photograph below, shapes above, pencil marks over them.
+ *
+ * `chosen` holds the names of the areas that are taken at the moment. What is shown at once, before the server
+ * has drawn it, is a change of `drawing` (`change`); the server's drawing replaces it, and so does `again` when
+ * a decision is refused.
+ */
+
+import { svg } from "../dom.js";
+import { withRules } from "../edits/areas.js";
+import { shown, usable } from "../marks.js";
+import { getDrawing, photographOf } from "../server.js";
+import { View } from "../surface/view.js";
+import { showNodes } from "./nodes.js";
+import { outline, showMarks } from "./overlay.js";
+import { areaAt, areaOf, sameAs, showShapes } from "./shapes.js";
+import { Trying } from "./trying.js";
+
+/** @import { Box, Drawing, Edit, Point, Shape } from "../contract.js" */
+/** @import { Desk } from "../desk.js" */
+/** @import { Contact } from "../surface/pointers.js" */
+
+export class Sketch extends EventTarget {
+  /**
+   * @param {Desk} desk
+   * @param {SVGSVGElement} surface
+   * @param {string} name of the sticker
+   */
+  constructor(desk, surface, name) {
+    super();
+    this.desk = desk;
+    this.surface = surface;
+    this.name = name;
+    /** @type {Drawing | null} */
+    this.drawing = null;
+    /** @type {Drawing | null} as the server has it */
+    this.confirmed = null;
+    /** @type {Set<string>} */
+    this.chosen = new Set();
+    this.paper = svg("rect", { class: "paper" });
+    this.photograph = svg("image", { class: "photograph", preserveAspectRatio: "none" });
+    this.fills = svg("g", { role: "group", "aria-label": "Areas" });
+    this.lines = svg("g", { class: "lines" });
+    this.shapes = svg("g", { class: "shapes" }, this.fills, this.lines);
+    this.marks = svg("g", { class: "marks" });
+    this.pencil = svg("g", { class: "pencil" });
+    this.nodes = svg("g", { class: "nodes" });
+    /** For what a hand draws while it draws. */
+    this.trail = svg("g", { class: "trail" });
+    this.world = svg("g", {}, this.paper, this.photograph, this.shapes, this.marks, this.pencil, this.nodes, this.trail);
+    this.view = new View(() => this.moved());
+    this.trying = new Trying(name, (drawing) => this.show(drawing), (error) => desk.refuse(error));
+    this.world.addEventListener("pointerover", (event) => this.hovered(event.target));
+    this.world.addEventListener("pointerleave", () => this.hovered(null));
+    this.world.addEventListener("focusin", (event) => this.hovered(event.target));
+    this.world.addEventListener("focusout", () => this.hovered(null));
+  }
+
+  /** Fetch the drawing and show it; the photograph is shown at once. */
+  async open() {
+    this.surface.append(this.world);
+    this.surface.setAttribute("aria-label", `Sketch of ${this.name}`);
+    await Promise.all([this.showPhotograph(), this.follow()]);
+    usable();
+  }
+
+  close() {
+    this.world.remove();
+  }
+
+  /** The server may have another drawing: fetch it if so. */
+  async follow() {
+    const sticker = this.desk.sticker(this.name);
+    if (!sticker || sticker.state !== "ready" || (this.confirmed && sticker.token === this.confirmed.token)) return;
+    try {
+      const drawing = await getDrawing(this.name);
+      if (!drawing) return;
+      const first = this.confirmed === null;
+      this.confirmed = drawing;
+      this.show(drawing);
+      if (first) this.fit();
+    } catch (error) {
+      this.desk.refuse(error);
+    }
+  }
+
+  /** Show the server's drawing again: something that was shown did not come to pass. */
+  again() {
+    if (this.confirmed) this.show(this.confirmed);
+  }
+
+  /**
+   * Show a drawing: the server's, or one that is only tried.
+   *
+   * @param {Drawing} drawing
+   * @param {string[]} [kinds] of decisions that it shows; left out: all that wait
+   */
+  show(drawing, kinds = []) {
+    const before = this.drawing;
+    this.drawing = drawing;
+    const { x_mm, y_mm, width_mm, height_mm } = paperOf(drawing);
+    showBox(this.paper, { x_mm, y_mm, width_mm, height_mm });
+    showBox(this.photograph, drawing.page);
+    showShapes(this.fills, drawing.fills, (shape) => this.colourOf(shape));
+    showShapes(this.lines, drawing.lines, () => "");
+    showMarks(this.marks, drawing);
+    this.choose([...this.chosen].map((name) => sameAs(before, name, drawing)?.name).filter((name) => name !== undefined));
+    shown(...kinds);
+    this.dispatchEvent(new Event("drawing"));
+  }
+
+  /**
+   * Show a change at once, before the server has drawn it.
+   *
+   * @param {string} kind of decision that it shows; "none" where the server alone can show it
+   * @param {(shape: Shape) => Shape} change of each fill
+   */
+  change(kind, change) {
+    if (this.drawing) this.show({ ...this.drawing, fills: this.drawing.fills.map(change) }, [kind]);
+  }
+
+  /** What edits of its areas are made of. */
+  areas() {
+    return {
+      sticker: this.name,
+      rules: this.desk.table(this.name).area ?? [],
+      fills: this.drawing?.fills ?? [],
+    };
+  }
+
+  /**
+   * Make a decision on this sketch; what was shown of it at once goes if it is refused.
+   *
+   * @param {string} words
+   * @param {Edit[]} edits
+   */
+  async decide(words, edits) {
+    if (edits.length === 0) return;
+    const fills = withRules(this.areas(), edits);
+    if (this.drawing) this.drawing = { ...this.drawing, fills };
+    if (!(await this.desk.decide(words, edits))) this.again();
+  }
+
+  /**
+   * Show what would be, while a number is dragged.
+   *
+   * @param {Edit[]} edits
+   */
+  attempt(edits) {
+    this.trying.ask(edits);
+  }
+
+  /** What is tried is decided, or given up. */
+  stopAttempt() {
+    this.trying.stop();
+  }
+
+  /**
+   * Take areas, and only them.
+   *
+   * @param {Iterable<string>} names
+   */
+  choose(names) {
+    this.chosen = new Set(names);
+    const shapes = [...this.chosen].map((name) => areaOf(this.drawing, name)).filter((shape) => shape !== undefined);
+    outline(this.pencil, shapes, "chosen");
+    this.showNodes();
+  }
+
+  /** All of the figure, as large as the desk lets it be. */
+  fit() {
+    if (!this.drawing) return;
+    const room = { x: 40, y: 24, width: this.surface.clientWidth - 80, height: this.surface.clientHeight - 104 };
+    const bounds = this.shapes.getBBox();
+    const figure = { x_mm: bounds.x, y_mm: bounds.y, width_mm: bounds.width, height_mm: bounds.height };
+    this.view.fit(bounds.width > 0 ? figure : paperOf(this.drawing), room);
+  }
+
+  /** @param {number} share how much of the shapes is to be seen, 0 to 1 */
+  shine(share) {
+    this.shapes.style.opacity = String(share);
+  }
+
+  /**
+   * The area at a contact, if any.
+   *
+   * @param {Contact} contact
+   * @returns {Shape | undefined}
+   */
+  areaAt(contact) {
+    return areaAt(this.drawing, contact.target);
+  }
+
+  /**
+   * A point of the drawing as fractions of the photographed page, as the job file has it.
+   *
+   * @param {number} x_mm
+   * @param {number} y_mm
+   * @returns {Point}
+   */
+  toFractions(x_mm, y_mm) {
+    const page = this.drawing?.page ?? { x_mm: 0, y_mm: 0, width_mm: 1, height_mm: 1 };
+    return [round((x_mm - page.x_mm) / page.width_mm), round((y_mm - page.y_mm) / page.height_mm)];
+  }
+
+  /**
+   * The name of a shape's colour, or its value.
+   *
+   * @param {Shape} shape
+   * @returns {string}
+   */
+  colourOf(shape) {
+    const given = shape.rule === null ? undefined : this.desk.table(this.name).area?.[shape.rule]?.fill;
+    if (typeof given === "string") return given;
+    return this.desk.state.colours.find((colour) => colour.screen === shape.fill)?.name ?? shape.fill;
+  }
+
+  /** @param {EventTarget | null} target */
+  hovered(target) {
+    const area = areaAt(this.drawing, target instanceof Element ? target : null);
+    outline(this.pencil, area ? [area] : [], "hovered");
+  }
+
+  moved() {
+    this.world.setAttribute("transform", this.view.transform);
+    cancelAnimationFrame(this.soon);
+    this.soon = requestAnimationFrame(() => this.showNodes());
+    this.dispatchEvent(new Event("moved"));
+  }
+
+  soon = 0;
+
+  showNodes() {
+    const { clientWidth, clientHeight } = this.surface;
+    const [x_mm, y_mm] = this.view.toPaper(0, 0);
+    const seen = { x_mm, y_mm, width_mm: clientWidth / this.view.scale, height_mm: clientHeight / this.view.scale };
+    showNodes(this.nodes, this.drawing, { view: this.view, chosen: this.chosen, seen });
+  }
+
+  /** The photograph lies there before anything is traced, at a size that the drawing will correct. */
+  showPhotograph() {
+    const address = photographOf(this.name, this.desk.sticker(this.name)?.sketch ?? null);
+    const picture = new Image();
+    picture.src = address;
+    return picture.decode().then(
+      () => {
+        this.photograph.setAttribute("href", address);
+        if (this.drawing) return;
+        const box = { x_mm: 0, y_mm: 0, width_mm: 100, height_mm: (100 * picture.naturalHeight) / picture.naturalWidth };
+        showBox(this.paper, box);
+        showBox(this.photograph, box);
+        this.view.fit(box, { x: 0, y: 0, width: this.surface.clientWidth, height: this.surface.clientHeight - 80 });
+        performance.mark("photograph shown");
+      },
+      () => undefined,
+    );
+  }
+}
+
+/** Places are written with four decimals: a hundredth of a millimetre on a page of A4. */
+const round = (/** @type {number} */ value) => Math.round(value * 1e4) / 1e4;
+
+/**
+ * @param {SVGElement} element
+ * @param {Box} box
+ */
+function showBox(element, { x_mm, y_mm, width_mm, height_mm }) {
+  for (const [name, value] of Object.entries({ x: x_mm, y: y_mm, width: width_mm, height: height_mm })) {
+    element.setAttribute(name, String(value));
+  }
+}
+
+/**
+ * The paper: the drawing's own page and the photographed one.
+ *
+ * @param {Drawing} drawing
+ * @returns {Box}
+ */
+function paperOf({ width_mm, height_mm, page }) {
+  const x_mm = Math.min(0, page.x_mm);
+  const y_mm = Math.min(0, page.y_mm);
+  const right = Math.max(width_mm, page.x_mm + page.width_mm);
+  const foot = Math.max(height_mm, page.y_mm + page.height_mm);
+  return { x_mm, y_mm, width_mm: right - x_mm, height_mm: foot - y_mm };
+}
