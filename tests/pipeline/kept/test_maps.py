@@ -23,7 +23,7 @@ from limner.pipeline.kept.store import Store, key_of, map_key_of
 from limner.pipeline.sheet import worker as making
 from limner.pipeline.sheet.build import KEPT_FOLDER, build_sheet
 from limner.pipeline.sheet.files import sheet_files
-from limner.pipeline.sketch.figure import Mirrored
+from limner.pipeline.sketch.axes.figure import Mirrored
 from limner.pipeline.sketch.mapping import SketchMap
 from limner.pipeline.sketch.settings import CURVES_ALONE, TraceSettings
 from limner.pipeline.sketch.trace import trace

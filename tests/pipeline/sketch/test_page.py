@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from limner.geometry.cubics import flatten
-from limner.ink.scale import Finest, early_reduction
+from limner.ink.scale import Finest, early_reduction, line_widths
 from limner.pipeline.sketch import page as pages
 from limner.pipeline.sketch.files import trace_files
 from limner.pipeline.sketch.settings import TraceSettings
@@ -33,7 +33,7 @@ def test_lines_keep_six_pixels(line_px: int, reduction: int) -> None:
     page = drawn(line_px)
     small = cv2.resize(page, None, fx=0.4, fy=0.4, interpolation=cv2.INTER_AREA).astype(np.float32) / 236
     # 3000 px may come down to 1200 and no further, so that small details survive: at most 2 whole steps.
-    assert early_reduction(small, 2.5, page.shape, Finest()) == reduction
+    assert early_reduction(line_widths(small).scaled(2.5), page.shape, Finest()) == reduction
 
 
 @pytest.mark.parametrize(("smoothing_mm", "reduction"), [(0.2, 2), (0.14, 2), (0.1, 1), (0.02, 1)])
@@ -43,13 +43,15 @@ def test_a_finer_smoothing_keeps_more_pixels(smoothing_mm: float, reduction: int
     # At 20 px/mm a line that is smoothed by 0.14 mm, a fifth of its width, is 14 px wide; 12 px are needed
     # for 2.
     at_scale = Finest(smoothing_mm, 0.05)
-    assert early_reduction(small, 2.5, page.shape, at_scale) == reduction
+    widths = line_widths(small).scaled(2.5)
+    assert early_reduction(widths, page.shape, at_scale) == reduction
     # The drawn part is 2260 px wide: the same scale, when 113 mm of it are asked for.
-    assert early_reduction(small, 2.5, page.shape, Finest(smoothing_mm, None, 113.0)) == reduction
+    assert early_reduction(widths, page.shape, Finest(smoothing_mm, None, 113.0)) == reduction
 
 
 def test_a_blank_page_is_not_reduced() -> None:
-    assert early_reduction(np.ones((960, 1200), np.float32), 2.5, (2400, 3000), Finest()) == 1
+    blank = line_widths(np.ones((960, 1200), np.float32))
+    assert early_reduction(blank, (2400, 3000), Finest()) == 1
 
 
 @pytest.fixture(scope="module")

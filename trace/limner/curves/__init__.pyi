@@ -1,11 +1,13 @@
-from .drawing import trace_curves as trace_curves
+from .drawing import draw_fitted as draw_fitted
+from .drawing import fit_map as fit_map
 from .fit.fitting import fit_path as fit_path
 from .kernels import limit_threads as limit_threads
 from .settings import CurveSettings as CurveSettings
 
 __all__ = [
     "CurveSettings",
+    "draw_fitted",
+    "fit_map",
     "fit_path",
     "limit_threads",
-    "trace_curves",
 ]

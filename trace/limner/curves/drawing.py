@@ -25,7 +25,7 @@ from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
 from limner.model.geometry import CubicPath
 from limner.model.regionmap import Area, Cycle, InkRing, RegionMap
 
-__all__ = ["trace_curves"]
+__all__ = ["FittedMap", "draw_fitted", "fit_map", "trace_curves"]
 
 
 # Colour of areas that nobody gave one.
@@ -39,25 +39,53 @@ SAME_DIRECTION_RAD = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Fitted:
-    chains: list[Chain]
+class FittedMap:
+    """Fits of all that a planar map is made of.
+
+    Parameters
+    ----------
+    home : dict of int to (int, bool)
+        For each edge its chain, and whether both run the same way.
+    chains : tuple of Fit
+        Of each chain of edges.
+    rings : tuple of (InkRing, Fit)
+        Of the ink as it was drawn.
+    even : tuple of Shape
+        The ink with an even width.
+    """
+
     home: dict[int, tuple[int, bool]]
-    fits: list[Fit]
+    chains: tuple[Fit, ...]
+    rings: tuple[tuple[InkRing, Fit], ...]
+    even: tuple[Shape, ...]
 
 
 def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...] = ()) -> Drawing:
+    """Fit all outlines of a planar map: `draw_fitted` what `fit_map` gives.
+
+    Raises
+    ------
+    GeometryError
+        The budget of nodes is too small; the message names the fewest possible.
+    """
+    return draw_fitted(regions, fit_map(regions, settings, zones), settings)
+
+
+def fit_map(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...] = ()) -> FittedMap:
     """Fit all outlines of a planar map.
 
     Parameters
     ----------
     regions : RegionMap
+        The map; what its areas are called and filled with changes no fit.
     settings : CurveSettings
+        How to fit.
     zones : tuple of Zone
         Parts of the page with their own smoothing.
 
     Returns
     -------
-    Drawing
+    FittedMap
 
     Raises
     ------
@@ -83,17 +111,35 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
         )
         for ring in rings
     ]
-    lines: tuple[Shape, ...] = ()
+    even: tuple[Shape, ...] = ()
     if settings.lines == "even":
         from limner.curves.even.outlines import even_lines
 
-        lines = even_lines(regions, settings, zones)
-    spent = sum(shape.node_count for shape in lines)
+        even = even_lines(regions, settings, zones)
+    spent = sum(shape.node_count for shape in even)
     fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines, spent)
-    fitted = _Fitted(chains, home, fits[: len(chains)])
+    of_rings = tuple(zip(rings, fits[len(chains) :], strict=True))
+    return FittedMap(home, tuple(fits[: len(chains)]), of_rings, even)
+
+
+def draw_fitted(regions: RegionMap, fitted: FittedMap, settings: CurveSettings) -> Drawing:
+    """Make shapes of fits.
+
+    Parameters
+    ----------
+    regions : RegionMap
+        The map whose fits they are.
+    fitted : FittedMap
+        The fits.
+    settings : CurveSettings
+        As for `fit_map`.
+
+    Returns
+    -------
+    Drawing
+    """
     fills = _silhouettes(regions, fitted, settings) + _areas(regions, fitted)
-    if settings.lines == "drawn":
-        lines = _ink(rings, fits[len(chains) :], settings)
+    lines = fitted.even if settings.lines == "even" else _ink(fitted.rings, settings)
     return Drawing(regions.width_mm, regions.height_mm, fills, lines, regions.graph.line_width_mm)
 
 
@@ -179,11 +225,11 @@ def _chain_polyline(
     return Polyline(chain.points, smoothing_at(chain.points, base, zones), chain.closed)
 
 
-def _outline(cycle: Cycle, fitted: _Fitted) -> tuple[CubicPath, float]:
+def _outline(cycle: Cycle, fitted: FittedMap) -> tuple[CubicPath, float]:
     """Closed path along a cycle, and the largest error of its parts."""
     steps = walk(cycle, fitted.home)
-    parts = [fitted.fits[k].path if forward else reverse(fitted.fits[k].path) for k, forward in steps]
-    error = max(fitted.fits[k].error_mm for k, _ in steps)
+    parts = [fitted.chains[k].path if forward else reverse(fitted.chains[k].path) for k, forward in steps]
+    error = max(fitted.chains[k].error_mm for k, _ in steps)
     if len(parts) == 1 and parts[0].closed:
         return parts[0], error
     path = concatenate(parts, closed=True)
@@ -201,7 +247,7 @@ def _runs_on(path: CubicPath) -> NDArray[np.bool_]:
     return np.asarray(np.abs(np.arctan2(cross, (into * out).sum(axis=1))) < SAME_DIRECTION_RAD)
 
 
-def _silhouettes(regions: RegionMap, fitted: _Fitted, settings: CurveSettings) -> tuple[Shape, ...]:
+def _silhouettes(regions: RegionMap, fitted: FittedMap, settings: CurveSettings) -> tuple[Shape, ...]:
     """The base, with what it leaves open cut out of the silhouette around it."""
     holes_in: dict[int, list[Cycle]] = {}
     rings = [cycle_points(regions.graph.edges, cycle) for cycle in regions.silhouettes]
@@ -218,11 +264,11 @@ def _silhouettes(regions: RegionMap, fitted: _Fitted, settings: CurveSettings) -
     return tuple(shapes)
 
 
-def _areas(regions: RegionMap, fitted: _Fitted) -> tuple[Shape, ...]:
+def _areas(regions: RegionMap, fitted: FittedMap) -> tuple[Shape, ...]:
     return tuple(_area(area, fitted) for area in regions.areas)
 
 
-def _area(area: Area, fitted: _Fitted) -> Shape:
+def _area(area: Area, fitted: FittedMap) -> Shape:
     path, error = _outline(area.outline, fitted)
     fill = area.fill or PAPER
     return Shape(
@@ -230,18 +276,18 @@ def _area(area: Area, fitted: _Fitted) -> Shape:
     )
 
 
-def _ink(rings: tuple[InkRing, ...], fits: list[Fit], settings: CurveSettings) -> tuple[Shape, ...]:
+def _ink(rings: tuple[tuple[InkRing, Fit], ...], settings: CurveSettings) -> tuple[Shape, ...]:
     """One shape per connected piece of ink, in the order of the pieces."""
-    pieces: dict[int, list[int]] = {}
-    for k, ring in enumerate(rings):
-        pieces.setdefault(ring.piece, []).append(k)
+    pieces: dict[int, list[tuple[InkRing, Fit]]] = {}
+    for ring, fit in rings:
+        pieces.setdefault(ring.piece, []).append((ring, fit))
     counts: Counter[str] = Counter()
     shapes = []
     for piece in sorted(pieces):
         mine = pieces[piece]
-        role: ShapeRole = "solid" if rings[mine[0]].solid else "line"
+        role: ShapeRole = "solid" if mine[0][0].solid else "line"
         counts[role] += 1
-        paths = tuple(fits[k].path for k in mine)
-        error = max(fits[k].error_mm for k in mine)
+        paths = tuple(fit.path for _, fit in mine)
+        error = max(fit.error_mm for _, fit in mine)
         shapes.append(Shape(f"{role}-{counts[role]}", role, paths, settings.line_fill, error))
     return tuple(shapes)

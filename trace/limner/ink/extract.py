@@ -18,7 +18,7 @@ from limner.ink.dark.threshold import Levels, hysteresis, line_contrast, measure
 from limner.ink.edges.coverage import to_light
 from limner.ink.edges.outlines import Sheet, Sizes, beside_bold, outlined
 from limner.ink.filters import gaussian, grow, odd
-from limner.ink.ruling.find import find_ruling
+from limner.ink.ruling.find import Ruling, find_ruling
 from limner.ink.ruling.remove import drop_print, erase_ruling
 from limner.ink.scale import (
     Finest,
@@ -30,12 +30,12 @@ from limner.ink.scale import (
     typical_width,
 )
 from limner.ink.settings import InkSettings
-from limner.ink.signal import ink_signal, overview
+from limner.ink.signal import Overview, ink_signal, overview
 from limner.ink.tiles import tiles
 from limner.model.arrays import Flags, Singles
 from limner.model.raster import FlatPage, InkMap
 
-__all__ = ["extract_ink"]
+__all__ = ["InkSurvey", "extract_ink", "survey_ink"]
 
 _GRAIN_LINES = 0.13
 """Sigma of the smoothing against graphite's grain, in line widths: under a pixel on the working raster,
@@ -57,8 +57,27 @@ _DARK_ALL_OVER = 0.9
 """Share of the page that is dark from which it holds no drawing on paper."""
 
 
-def extract_ink(page: FlatPage, settings: InkSettings, finest: Finest | None = None) -> InkMap:
-    """Find the ink on a page.
+@dataclass(frozen=True, slots=True, eq=False)
+class InkSurvey:
+    """What a look at the page as a whole tells.
+
+    Parameters
+    ----------
+    seen : Overview
+        The page, small.
+    rulings : tuple of Ruling
+        Printed lines on it, in pixels of that.
+    widths : LineWidths
+        Widths of what is drawn, in pixels of the page.
+    """
+
+    seen: Overview
+    rulings: tuple[Ruling, ...]
+    widths: LineWidths
+
+
+def survey_ink(page: FlatPage, settings: InkSettings) -> InkSurvey:
+    """Look at a page as a whole.
 
     Parameters
     ----------
@@ -66,14 +85,10 @@ def extract_ink(page: FlatPage, settings: InkSettings, finest: Finest | None = N
         The page, evenly lit.
     settings : InkSettings
         What counts as ink.
-    finest : Finest or None
-        The finest smoothing that is asked for, at the scale of the page's pixels: outlines are then known to
-        that, as far as the page shows it. None: to a fifth of a line's width.
 
     Returns
     -------
-    InkMap
-        Soft coverage, solid blacks and the typical line width, on a raster of its own.
+    InkSurvey
 
     Raises
     ------
@@ -87,6 +102,38 @@ def extract_ink(page: FlatPage, settings: InkSettings, finest: Finest | None = N
     widths = line_widths(erase_ruling(seen.grey, rulings, seen.step)).scaled(seen.step)
     if widths.typical == 0:
         raise _nothing_drawn(page)
+    return InkSurvey(seen, rulings, widths)
+
+
+def extract_ink(
+    page: FlatPage, settings: InkSettings, finest: Finest | None = None, survey: InkSurvey | None = None
+) -> InkMap:
+    """Find the ink on a page.
+
+    Parameters
+    ----------
+    page : FlatPage
+        The page, evenly lit.
+    settings : InkSettings
+        What counts as ink.
+    finest : Finest or None
+        The finest smoothing that is asked for, at the scale of the page's pixels: outlines are then known to
+        that, as far as the page shows it. None: to a fifth of a line's width.
+    survey : InkSurvey or None
+        What `survey_ink` found on the page, where that is known.
+
+    Returns
+    -------
+    InkMap
+        Soft coverage, solid blacks and the typical line width, on a raster of its own.
+
+    Raises
+    ------
+    InputError
+        Nothing is drawn on the page, or all of it is dark.
+    """
+    survey = survey or survey_ink(page, settings)
+    seen, rulings, widths = survey.seen, survey.rulings, survey.widths
     edge = (finest or Finest()).line_width_px(widths.columns)
     step = choose_reduction(min(widths.fine, edge), (page.grey.shape[0], page.grey.shape[1]))
     sheets = _Sheets.of(erase_ruling(ink_signal(page, seen, step), rulings, step), page)

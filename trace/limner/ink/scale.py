@@ -137,6 +137,11 @@ class LineWidths:
         """The same in other pixels."""
         return LineWidths(self.typical * factor, self.fine * factor, self.columns * factor)
 
+    def read_alike(self, one: "Finest", other: "Finest") -> bool:
+        """Whether a page is read the same for both: they are equal, or ask for no more than its lines."""
+        first, second = (min(self.typical, finest.line_width_px(self.columns)) for finest in (one, other))
+        return first == second
+
 
 @dataclass(frozen=True, slots=True)
 class Finest:
@@ -294,15 +299,13 @@ def choose_reduction(line_width: float, shape: tuple[int, int]) -> float:
     return float(np.floor(step) if step >= 3 else np.floor(2 * step) / 2)
 
 
-def early_reduction(small: Singles, step: float, shape: tuple[int, int], finest: Finest) -> int:
+def early_reduction(widths: LineWidths, shape: tuple[int, int], finest: Finest) -> int:
     """How many times fewer pixels a page may have in x and y before its ink is sought.
 
     Parameters
     ----------
-    small : ndarray of float32, shape (h, w)
-        The page reduced to some 600 px or more, evenly lit, paper near 1.
-    step : float
-        Page pixels per pixel of it.
+    widths : LineWidths
+        Widths of its lines in pixels of the page.
     shape : tuple of int
         Height and width of the page in pixels.
     finest : Finest
@@ -313,7 +316,6 @@ def early_reduction(small: Singles, step: float, shape: tuple[int, int], finest:
     int
         1 or more: at most what `choose_reduction` will ask for.
     """
-    widths = line_widths(small).scaled(step)
     return int(max(1.0, choose_reduction(min(widths.fine, finest.line_width_px(widths.columns)), shape)))
 
 

@@ -18,7 +18,7 @@ from limner.pipeline.kept.entries import (
     number,
     text,
 )
-from limner.pipeline.sketch.figure import Mirrored
+from limner.pipeline.sketch.axes.figure import Mirrored
 from limner.pipeline.sketch.mapping import SketchMap
 
 __all__ = ["map_from_json", "map_to_json"]

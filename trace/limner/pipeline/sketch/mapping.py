@@ -6,16 +6,25 @@ steps, and what the first one gives may be kept for the next time.
 
 from dataclasses import dataclass
 
-from limner.curves import CurveSettings, trace_curves
+from limner.curves import CurveSettings, draw_fitted, fit_map
 from limner.model.drawing import Drawing, Zone
 from limner.model.regionmap import RegionMap
 from limner.pipeline.processes.progress import Stopwatch
-from limner.pipeline.sketch.figure import Figure, Mirrored
-from limner.pipeline.sketch.mirroring import even_out
+from limner.pipeline.sketch.axes.figure import Figure, Mirrored
+from limner.pipeline.sketch.axes.mirroring import even_out
+from limner.pipeline.sketch.memory import Memory
 from limner.pipeline.sketch.placing import PageFrame, area_rules, repeat_values, zone_values
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.pipeline.sketch.touching import parting_lines, pulled
-from limner.regions import RegionSettings, build_graph, build_regions
+from limner.regions import (
+    Divided,
+    RegionSettings,
+    arrange_areas,
+    build_graph,
+    divide_page,
+    label_areas,
+    without_looks,
+)
 
 __all__ = ["Drawn", "SketchMap", "draw_map", "map_figure"]
 
@@ -65,8 +74,19 @@ class Drawn:
     smoothing_mm: float
 
 
-def map_figure(figure: Figure, settings: TraceSettings, watch: Stopwatch) -> SketchMap:
+def map_figure(figure: Figure, settings: TraceSettings, memory: Memory, watch: Stopwatch) -> SketchMap:
     """Find the areas of a figure.
+
+    Parameters
+    ----------
+    figure : Figure
+        What is to be traced.
+    settings : TraceSettings
+        What the user decides.
+    memory : Memory
+        What was found before.
+    watch : Stopwatch
+        Measures the stages.
 
     Raises
     ------
@@ -75,24 +95,55 @@ def map_figure(figure: Figure, settings: TraceSettings, watch: Stopwatch) -> Ske
     """
     with watch.stage("regions"):
         rules = area_rules(settings, figure.frame)
-        graph = figure.graph or build_graph(figure.ink)
-        partings = parting_lines(settings, figure)
-        with partings.blamed():
-            regions = build_regions(
-                figure.ink,
-                graph,
-                RegionSettings(bridges=settings.bridges),
-                figure.page,
-                rules,
-                partings.lines,
-            )
-        zones = zone_values(settings, regions, figure.frame)
-    regions = pulled(regions, settings, figure, watch)
+        bare = without_looks(rules)
+        divided = _divided(figure, settings, memory)
+        arranged = memory.given(
+            "arranged", (divided, bare), lambda: arrange_areas(divided, figure.page, bare)
+        )
+        zones = _zones(label_areas(arranged, rules), settings, figure, memory)
+    moved = pulled(arranged.regions, settings, figure, memory, watch)
+    regions = label_areas(arranged, rules, moved)
     return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px, figure.frame)
 
 
-def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Drawn:
+def _divided(figure: Figure, settings: TraceSettings, memory: Memory) -> Divided:
+    graph = figure.graph or memory.given("graph", (figure,), lambda: build_graph(figure.ink))
+    partings = parting_lines(settings, figure)
+    asked = RegionSettings(bridges=settings.bridges)
+
+    def divide() -> Divided:
+        with partings.blamed():
+            return divide_page(figure.ink, graph, asked, partings.lines)
+
+    return memory.given("divided", (figure, asked, partings.tables), divide)
+
+
+def _zones(regions: RegionMap, settings: TraceSettings, figure: Figure, memory: Memory) -> tuple[Zone, ...]:
+    """Zones, the same values as before where they are the same; a picture may have changed."""
+
+    def make() -> tuple[Zone, ...]:
+        return zone_values(settings, regions, figure.frame)
+
+    if any(table.mask is not None for table in settings.zones):
+        return make()
+    outlines = {area.name: area.outline for area in regions.areas}
+    areas = [table.area and outlines.get(table.area) for table in settings.zones]
+    return memory.given("zones", (figure, regions.graph, settings.zones, areas), make)
+
+
+def draw_map(mapped: SketchMap, settings: TraceSettings, memory: Memory, watch: Stopwatch) -> Drawn:
     """Fit the curves of a map, even out what is to be symmetric, and place motifs again.
+
+    Parameters
+    ----------
+    mapped : SketchMap
+        The map.
+    settings : TraceSettings
+        What the user decides.
+    memory : Memory
+        What was fitted before.
+    watch : Stopwatch
+        Measures the stages.
 
     Raises
     ------
@@ -103,7 +154,9 @@ def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Dr
     smoothing_mm = settings.smoothing_mm or DEFAULT_SMOOTHING_LINE_WIDTHS * regions.graph.line_width_mm
     with watch.stage("curves"):
         curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
-        drawing = trace_curves(regions, curves, mapped.zones)
+        sources = (*_fitted_of(regions), mapped.zones, curves)
+        fitted = memory.given("fitted", sources, lambda: fit_map(regions, curves, mapped.zones))
+        drawing = draw_fitted(regions, fitted, curves)
     drawing = even_out(drawing, mapped.mirrored, smoothing_mm, watch)
     if settings.repeats:
         with watch.stage("motifs"):
@@ -111,3 +164,9 @@ def draw_map(mapped: SketchMap, settings: TraceSettings, watch: Stopwatch) -> Dr
 
             drawing = repeat_motifs(drawing, repeat_values(settings, mapped.frame))
     return Drawn(drawing, smoothing_mm)
+
+
+def _fitted_of(regions: RegionMap) -> tuple[object, ...]:
+    """All of a map that its fits depend on: not what areas are called and filled with."""
+    areas = tuple((area.outline, area.smoothing_mm, area.nodes) for area in regions.areas)
+    return regions.graph, regions.ink, regions.silhouettes, regions.openings, areas

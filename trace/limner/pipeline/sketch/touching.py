@@ -12,6 +12,7 @@ one-sided, a touch on the side that is replaced is reflected, too.
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,8 +24,9 @@ from limner.model.raster import ScaledInk, ScaledPage
 from limner.model.regionmap import RegionMap
 from limner.model.touch import InkTouch, Pull
 from limner.pipeline.processes.progress import Stopwatch
-from limner.pipeline.sketch.figure import Figure, Mirrored
-from limner.pipeline.sketch.mirroring import complete_figure
+from limner.pipeline.sketch.axes.figure import Figure, Mirrored
+from limner.pipeline.sketch.axes.mirroring import complete_figure
+from limner.pipeline.sketch.memory import Memory
 from limner.pipeline.sketch.placing import PageFrame
 from limner.pipeline.sketch.settings import TraceSettings
 
@@ -32,6 +34,9 @@ if TYPE_CHECKING:
     from limner.job import TouchTable
 
 __all__ = ["PartingLines", "parting_lines", "pulled", "touched_ink"]
+
+# As the last touch is changed or taken back, the ink before it is wanted again.
+_TOUCHED = 2
 
 # Samples of a parting line lie this far apart, in line widths: finer than it is fitted.
 _SPACING_LINE_WIDTHS = 0.25
@@ -41,6 +46,7 @@ def touched_ink(
     page: ScaledPage,
     ink: ScaledInk,
     settings: TraceSettings,
+    memory: Memory,
     watch: Stopwatch,
 ) -> ScaledInk:
     """The ink with what was drawn and without what was rubbed out.
@@ -51,6 +57,8 @@ def touched_ink(
         The page, and the ink on it as it was found.
     settings : TraceSettings
         Of them, the touches; the axes and the width of the drawing tell where and how large they are.
+    memory : Memory
+        What the first touches gave before.
     watch : Stopwatch
         Measures the stage.
 
@@ -65,7 +73,7 @@ def touched_ink(
     frame, factor = Figure(page, ink).frame, 1.0
     mirrored: tuple[Mirrored, ...] = ()
     if settings.mirror != "off" or settings.drawing_width_mm is not None:
-        figure = complete_figure(page, ink, settings, watch)
+        figure = complete_figure(page, ink, settings, memory, watch)
         factor = figure.page.mm_per_px / page.mm_per_px
         back = (-figure.origin_mm[0] / factor, -figure.origin_mm[1] / factor)
         mirrored = tuple(one.moved(back, 1.0 / factor) for one in figure.mirrored)
@@ -74,9 +82,13 @@ def touched_ink(
         from limner.touches import touch_ink
 
         for number, table in tables:
-            width = _width_mm(table, number, frame, factor)
-            points = _points(table, frame, mirrored)
-            ink = touch_ink(ink, InkTouch(table.kind == "draw", points, width), build_graph)
+            touch = InkTouch(
+                table.kind == "draw",
+                _points(table, frame, mirrored),
+                _width_mm(table, number, frame, factor),
+            )
+            sources = (ink, touch.adds, touch.points.tobytes(), touch.width_mm)
+            ink = memory.given("touch", sources, partial(touch_ink, ink, touch, build_graph), _TOUCHED)
     return ink
 
 
@@ -103,10 +115,13 @@ class PartingLines:
         Smooth polylines in millimetres of the drawing.
     numbers : tuple of int
         Which touch each of them is.
+    tables : tuple of TouchTable
+        These touches.
     """
 
-    lines: tuple[Floats, ...]
-    numbers: tuple[int, ...]
+    lines: tuple[Floats, ...] = ()
+    numbers: tuple[int, ...] = ()
+    tables: "tuple[TouchTable, ...]" = ()
 
     @contextmanager
     def blamed(self) -> Iterator[None]:
@@ -123,15 +138,17 @@ def parting_lines(settings: TraceSettings, figure: Figure) -> PartingLines:
     """Lines that part the areas of a figure."""
     tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind == "part"]
     if not tables:
-        return PartingLines((), ())
+        return PartingLines()
     from limner.touches import smooth_line
 
     spacing = _SPACING_LINE_WIDTHS * figure.ink.line_width_mm
     lines = tuple(smooth_line(_points(table, figure.frame, figure.mirrored), spacing) for _, table in tables)
-    return PartingLines(lines, tuple(number for number, _ in tables))
+    return PartingLines(lines, *zip(*tables, strict=True))
 
 
-def pulled(regions: RegionMap, settings: TraceSettings, figure: Figure, watch: Stopwatch) -> RegionMap:
+def pulled(
+    regions: RegionMap, settings: TraceSettings, figure: Figure, memory: Memory, watch: Stopwatch
+) -> RegionMap:
     """The map with its lines pulled over.
 
     Raises
@@ -143,15 +160,20 @@ def pulled(regions: RegionMap, settings: TraceSettings, figure: Figure, watch: S
     if not tables:
         return regions
     with watch.stage("touches"):
-        from limner.touches import pull_map
-
         for number, table in tables:
-            start, end = _points(table, figure.frame, figure.mirrored).tolist()
-            try:
-                regions = pull_map(regions, Pull((start[0], start[1]), (end[0], end[1]), table.reach))
-            except LimnerError as error:
-                raise _of_touch(error, number) from error
+            step = partial(_pulled, regions, figure, number, table)
+            regions = memory.given("pull", (regions, figure, table), step, _TOUCHED)
     return regions
+
+
+def _pulled(regions: RegionMap, figure: Figure, number: int, table: "TouchTable") -> RegionMap:
+    from limner.touches import pull_map
+
+    start, end = _points(table, figure.frame, figure.mirrored).tolist()
+    try:
+        return pull_map(regions, Pull((start[0], start[1]), (end[0], end[1]), table.reach))
+    except LimnerError as error:
+        raise _of_touch(error, number) from error
 
 
 def _of_touch(error: LimnerError, number: int) -> LimnerError:

@@ -1,25 +1,27 @@
 """From centrelines to named, ordered, coloured areas.
 
 Method: gaps are bridged, the faces of the map found, what is too small or too slim is merged with the
-neighbour with which it shares the longest border, the user's rules are applied to the areas that their
-points hit, and the rest is ordered (outer before inner, large before small), named and filled.
+neighbour with which it shares the longest border (`divide_page`); areas of one name are joined and all of
+them ordered, outer before inner, large before small, or as the user's rules ask (`arrange_areas`); each is
+named and filled (`label_areas`). Three steps, as few changes of the rules ask for all of them.
 
 Limits: an area is one piece; rules that join areas without a common border leave two areas of the same
 fill, the second one numbered.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from limner.model.arrays import Floats
 from limner.model.raster import FlatPage, ScaledInk
-from limner.model.regionmap import Area, LineGraph, RegionMap
-from limner.regions.areas.fills import fill_areas
+from limner.model.regionmap import Area, InkRing, LineGraph, RegionMap
+from limner.regions.areas.fills import OwnFills, choose_fills, own_fills
 from limner.regions.areas.interiors import deepest_point
 from limner.regions.areas.names import name_areas
-from limner.regions.areas.rules import Ruled, apply_rules
-from limner.regions.areas.stack import open_faces, stack_areas
+from limner.regions.areas.rules import hit_faces, join_areas, rules_of, without_looks
+from limner.regions.areas.stack import Stack, open_faces, stack_areas
 from limner.regions.edits import without_points
 from limner.regions.faces.merging import merge_small_faces, sliver_width_mm
 from limner.regions.faces.walk import Faces, find_faces
@@ -30,7 +32,7 @@ from limner.regions.parting import part_graph
 from limner.regions.settings import AreaRule, RegionSettings
 from limner.regions.silhouettes import add_silhouettes
 
-__all__ = ["build_regions"]
+__all__ = ["Arranged", "Divided", "arrange_areas", "build_regions", "divide_page", "label_areas"]
 
 
 # Areas that show less than this between their lines are merged with a neighbour: so many square line widths
@@ -38,6 +40,50 @@ __all__ = ["build_regions"]
 # share of the page.
 _SMALLEST_WIDTHS2 = 3.0
 _SMALLEST_SHARE = 5e-4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Divided:
+    """A drawing divided into faces: all that no rule for an area changes.
+
+    Parameters
+    ----------
+    page_mm : tuple of float
+        Size of the page.
+    ink : ScaledInk
+        The ink, that of bridges included.
+    graph : LineGraph
+        Lines, bridges and parting lines.
+    faces : Faces
+        Those that are large and wide enough to be areas.
+    rings : tuple of InkRing
+        Outlines of the ink.
+    """
+
+    page_mm: tuple[float, float]
+    ink: ScaledInk
+    graph: LineGraph
+    faces: Faces
+    rings: tuple[InkRing, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arranged:
+    """Areas in their order: all that no name and no colour changes.
+
+    Parameters
+    ----------
+    regions : RegionMap
+        The map; its areas have neither names nor fills of their own yet.
+    stack : Stack
+        Their faces.
+    own : OwnFills
+        What the sketch fills them with.
+    """
+
+    regions: RegionMap
+    stack: Stack
+    own: OwnFills
 
 
 def build_regions(
@@ -48,7 +94,7 @@ def build_regions(
     area_rules: tuple[AreaRule, ...] = (),
     partings: Sequence[Floats] = (),
 ) -> RegionMap:
-    """Divide a drawing into areas.
+    """Divide a drawing into areas: all three steps.
 
     Parameters
     ----------
@@ -77,7 +123,14 @@ def build_regions(
     GeometryError
         A parting line joins nothing; the error is about its number.
     """
-    settings = settings or RegionSettings()
+    divided = divide_page(ink, graph, settings or RegionSettings(), partings)
+    return label_areas(arrange_areas(divided, page, without_looks(area_rules)), area_rules)
+
+
+def divide_page(
+    ink: ScaledInk, graph: LineGraph, settings: RegionSettings, partings: Sequence[Floats] = ()
+) -> Divided:
+    """Close gaps and find the faces: see `build_regions`."""
     height, width = ink.coverage.shape
     page_mm = (width * ink.mm_per_px, height * ink.mm_per_px)
     largest = settings.largest_gap_mm
@@ -85,59 +138,101 @@ def build_regions(
     graph = without_points(close_gaps(graph, largest, page_mm, inked=settings.bridges == "inked"))
     ink = with_bridges(ink, graph)
     graph = part_graph(graph, partings)
-    rings = trace_rings(ink)
-    if not graph.edges:
-        return RegionMap(*page_mm, graph, (), (), rings)
-    ruled = apply_rules(graph, _faces(graph, page_mm), area_rules, page_mm)
-    areas = _areas(graph, ruled, page_mm, ink, page)
-    graph, silhouettes, openings = add_silhouettes(
-        graph, ruled.faces, open_faces(ruled.faces, ruled.rule_of), ink
+    return Divided(page_mm, ink, graph, _faces(graph, page_mm), trace_rings(ink))
+
+
+def arrange_areas(divided: Divided, page: FlatPage | None, rules: Sequence[AreaRule]) -> Arranged:
+    """Join and order the areas: see `build_regions`.
+
+    Parameters
+    ----------
+    divided : Divided
+        The faces.
+    page : FlatPage or None
+        As in `build_regions`.
+    rules : sequence of AreaRule
+        As by `without_looks`.
+    """
+    page_mm, ink, graph = divided.page_mm, divided.ink, divided.graph
+    faces = join_areas(graph, divided.faces, rules, page_mm)
+    rule_of = rules_of(rules, hit_faces(graph, faces, rules, page_mm))
+    inside = [deepest_point(graph.edges, face) for face in faces.faces]
+    stack = stack_areas(faces, rule_of, inside)
+    own = own_fills(stack, graph.edges, ink, page)
+    areas = _areas(graph, stack, inside)
+    if graph.edges:
+        graph, silhouettes, openings = add_silhouettes(graph, faces, open_faces(faces, rule_of), ink)
+    else:
+        silhouettes, openings = (), ()
+    regions = RegionMap(*page_mm, graph, areas, silhouettes, divided.rings, openings)
+    return Arranged(regions, stack, own)
+
+
+def label_areas(arranged: Arranged, rules: Sequence[AreaRule], regions: RegionMap | None = None) -> RegionMap:
+    """Name and fill the areas: see `build_regions`.
+
+    Parameters
+    ----------
+    arranged : Arranged
+        The areas.
+    rules : sequence of AreaRule
+        All of them, of which `without_looks` arranged the areas.
+    regions : RegionMap or None
+        The same map with its lines moved; None: as arranged.
+    """
+    stack, placed = arranged.stack, arranged.regions
+    page_mm = (placed.width_mm, placed.height_mm)
+    rule_of = rules_of(rules, hit_faces(placed.graph, stack.faces, rules, page_mm))
+    mine = [
+        rule_of.get(number) or AreaRule(area.inside)
+        for number, area in zip(stack.order, placed.areas, strict=True)
+    ]
+    names = name_areas(
+        [area.inside for area in placed.areas],
+        [stack.faces.depth(number) for number in stack.order],
+        [area.area_mm2 for area in placed.areas],
+        page_mm,
+        [rule.name for rule in mine],
     )
-    return RegionMap(*page_mm, graph, areas, silhouettes, rings, openings)
+    fills, inked = choose_fills(stack, names, [rule.fill for rule in mine], arranged.own)
+    regions = regions or placed
+    areas = tuple(
+        replace(
+            area,
+            name=names[k],
+            fill=fills[k],
+            smoothing_mm=mine[k].smoothing_mm,
+            nodes=mine[k].nodes,
+            rule=mine[k].number,
+            inked=inked[k],
+        )
+        for k, area in enumerate(regions.areas)
+    )
+    return replace(regions, areas=areas)
 
 
 def _faces(graph: LineGraph, page_mm: tuple[float, float]) -> Faces:
     """Faces that are large and wide enough to be areas."""
+    if not graph.edges:
+        return Faces([], [], np.zeros((0, 2), np.int64), np.zeros(0, bool))
     smallest = min(_SMALLEST_WIDTHS2 * graph.line_width_mm**2, _SMALLEST_SHARE * page_mm[0] * page_mm[1])
     faces = find_faces(graph.edges, np.ones(len(graph.edges), bool))
     return merge_small_faces(graph, faces, smallest, sliver_width_mm(graph.line_width_mm, page_mm))
 
 
-def _areas(
-    graph: LineGraph, ruled: Ruled, page_mm: tuple[float, float], ink: ScaledInk, page: FlatPage | None
-) -> tuple[Area, ...]:
-    """Order, name and fill the areas."""
-    faces = ruled.faces
-    inside = [deepest_point(graph.edges, face) for face in faces.faces]
-    stack = stack_areas(faces, ruled.rule_of, inside)
-    rules = [ruled.rule_of.get(number) or AreaRule(inside[number]) for number in stack.order]
-    names = name_areas(
-        [inside[number] for number in stack.order],
-        [faces.depth(number) for number in stack.order],
-        [faces.faces[number].visible for number in stack.order],
-        page_mm,
-        [rule.name for rule in rules],
-    )
-    fills, inked = fill_areas(stack, graph.edges, names, [rule.fill for rule in rules], ink, page)
+def _areas(graph: LineGraph, stack: Stack, inside: Sequence[tuple[float, float]]) -> tuple[Area, ...]:
+    """Areas by their place alone."""
     parents = stack.parents()
-    areas = []
-    for place, (number, rule) in enumerate(zip(stack.order, rules, strict=True)):
-        face = faces.faces[number]
-        areas.append(
-            Area(
-                name=names[place],
-                outline=face.outline,
-                holes=tuple(face.holes),
-                parent=parents[place],
-                inside=inside[number],
-                area_mm2=face.visible,
-                fill=fills[place],
-                order=place,
-                bridged_gaps=face.bridges(graph.edges),
-                smoothing_mm=rule.smoothing_mm,
-                nodes=rule.nodes,
-                rule=rule.number,
-                inked=inked[place],
-            )
+    return tuple(
+        Area(
+            name=str(place),
+            outline=stack.faces.faces[number].outline,
+            holes=tuple(stack.faces.faces[number].holes),
+            parent=parents[place],
+            inside=inside[number],
+            area_mm2=stack.faces.faces[number].visible,
+            order=place,
+            bridged_gaps=stack.faces.faces[number].bridges(graph.edges),
         )
-    return tuple(areas)
+        for place, number in enumerate(stack.order)
+    )

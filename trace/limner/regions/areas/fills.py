@@ -1,6 +1,7 @@
 """What each area is filled with: the user's colour, else the sketch's, else ink, else a tint."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -14,7 +15,7 @@ from limner.regions.areas.interiors import is_mostly_inked
 from limner.regions.areas.sketch_colours import SOLID, sketch_colours, tint_areas
 from limner.regions.areas.stack import Stack
 
-__all__ = ["fill_areas"]
+__all__ = ["OwnFills", "choose_fills", "own_fills"]
 
 # Longer side of the raster on which the colours of the sketch are gathered.
 _COLOUR_PX = 700
@@ -23,15 +24,24 @@ _COLOUR_PX = 700
 _HIDDEN = 0.05
 
 
-def fill_areas(
-    stack: Stack,
-    edges: Sequence[Edge],
-    names: Sequence[str],
-    given: Sequence[str | None],
-    ink: ScaledInk,
-    page: FlatPage | None,
-) -> tuple[list[str], list[bool]]:
-    """Decide the fill of every area.
+@dataclass(frozen=True, slots=True, eq=False)
+class OwnFills:
+    """What areas are filled with where the user says nothing.
+
+    Parameters
+    ----------
+    coloured : tuple of (str or None)
+        Colour "#rrggbb" in which each was coloured in on the sketch; None: it was not.
+    black : tuple of bool
+        Which of the others are the inside of a solid black.
+    """
+
+    coloured: tuple[str | None, ...]
+    black: tuple[bool, ...]
+
+
+def own_fills(stack: Stack, edges: Sequence[Edge], ink: ScaledInk, page: FlatPage | None) -> OwnFills:
+    """Find what the sketch fills every area with.
 
     Parameters
     ----------
@@ -39,14 +49,41 @@ def fill_areas(
         The areas.
     edges : sequence of Edge
         Edges of the map.
-    names : sequence of str
-        Names of the areas: decide which tint each asks for.
-    given : sequence of str or None
-        Fills that the user gave.
     ink : ScaledInk
         The ink.
     page : FlatPage or None
         The page in colour; None: nothing was coloured in.
+
+    Returns
+    -------
+    OwnFills
+    """
+    faces = [stack.faces.faces[number] for number in stack.order]
+    coloured: list[str | None] = [None] * len(faces)
+    if page is not None and faces:
+        coloured = sketch_colours(ink, page, _labels(stack, edges, ink), len(faces))
+    black = (
+        colour is None and is_mostly_inked(edges, face, ink)
+        for colour, face in zip(coloured, faces, strict=True)
+    )
+    return OwnFills(tuple(coloured), tuple(black))
+
+
+def choose_fills(
+    stack: Stack, names: Sequence[str], given: Sequence[str | None], own: OwnFills
+) -> tuple[list[str], list[bool]]:
+    """Decide the fill of every area.
+
+    Parameters
+    ----------
+    stack : Stack
+        The areas.
+    names : sequence of str
+        Names of the areas: decide which tint each asks for.
+    given : sequence of str or None
+        Fills that the user gave.
+    own : OwnFills
+        What the sketch gives.
 
     Returns
     -------
@@ -55,16 +92,13 @@ def fill_areas(
     inked : list of bool
         Which areas are filled as the inside of a solid black.
     """
-    fills = list(given)
-    if page is not None and fills:
-        own = sketch_colours(ink, page, _labels(stack, edges, ink), len(fills))
-        fills = [fill or found for fill, found in zip(fills, own, strict=True)]
-    faces = [stack.faces.faces[number] for number in stack.order]
-    inked = [
-        fill is None and is_mostly_inked(edges, face, ink) for fill, face in zip(fills, faces, strict=True)
+    inked = [fill is None and black for fill, black in zip(given, own.black, strict=True)]
+    fills = [
+        SOLID if black else fill or found
+        for black, fill, found in zip(inked, given, own.coloured, strict=True)
     ]
-    fills = [SOLID if black else fill for fill, black in zip(fills, inked, strict=True)]
-    return tint_areas(names, [face.visible for face in faces], stack.neighbours(), fills), inked
+    sizes = [stack.faces.faces[number].visible for number in stack.order]
+    return tint_areas(names, sizes, stack.neighbours(), fills), inked
 
 
 def _labels(stack: Stack, edges: Sequence[Edge], ink: ScaledInk) -> NDArray[np.int32]:

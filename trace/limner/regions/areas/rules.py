@@ -1,7 +1,8 @@
 """What the user wants of single areas, brought to the faces that the points of the rules hit."""
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,32 +14,41 @@ from limner.model.regionmap import LineGraph
 from limner.regions.areas.interiors import deepest_point
 from limner.regions.areas.names import name_areas
 from limner.regions.faces.merging import merge_faces
-from limner.regions.faces.walk import Faces
+from limner.regions.faces.walk import OUTSIDE, Faces
 from limner.regions.settings import AreaRule
 
-__all__ = ["Ruled", "apply_rules"]
+__all__ = ["hit_faces", "join_areas", "rules_of", "without_looks"]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Ruled:
-    """Faces and the rules for them.
+def without_looks(rules: Sequence[AreaRule]) -> tuple[AreaRule, ...]:
+    """Of rules, only what joins, orders and skips areas: where that is the same, a drawing is arranged alike.
 
     Parameters
     ----------
-    faces : Faces
-        Those of one name joined, as far as they have a common border.
-    rule_of : dict of int to AreaRule
-        The rule of each face that a point hit; of several, what the later ones say counts.
+    rules : sequence of AreaRule
+        In the order in which they count.
+
+    Returns
+    -------
+    tuple of AreaRule
+        Those that do any of it; named by the first rule of the same name where they join areas.
     """
+    with_name = Counter(rule.name for rule in rules if rule.name is not None)
+    first: dict[str, int] = {}
+    bare = []
+    for number, rule in enumerate(rules):
+        name = None
+        if rule.name is not None and with_name[rule.name] > 1:
+            name = f"joined-{first.setdefault(rule.name, number)}"
+        if name is not None or rule.order is not None or rule.skip:
+            bare.append(replace(rule, name=name, fill=None, smoothing_mm=None, nodes=None))
+    return tuple(bare)
 
-    faces: Faces
-    rule_of: dict[int, AreaRule]
 
-
-def apply_rules(
+def join_areas(
     graph: LineGraph, faces: Faces, rules: Sequence[AreaRule], page_mm: tuple[float, float]
-) -> Ruled:
-    """Join areas of one name and find the rule of each area.
+) -> Faces:
+    """Join areas of one name, as far as they have a common border.
 
     Parameters
     ----------
@@ -47,33 +57,61 @@ def apply_rules(
     faces : Faces
         Faces of the graph.
     rules : sequence of AreaRule
-        In the order in which they count.
+        What the user wants.
     page_mm : tuple of float
         Size of the page.
 
     Returns
     -------
-    Ruled
+    Faces
 
     Raises
     ------
     InputError
         A rule's point lies in no area.
     """
-    hits = [_face_at(graph, faces, rule, page_mm) for rule in rules]
     named: dict[str, int] = {}
     alike = [
         (named.setdefault(rule.name, hit), hit)
-        for rule, hit in zip(rules, hits, strict=True)
+        for rule, hit in zip(rules, hit_faces(graph, faces, rules, page_mm), strict=True)
         if rule.name is not None and not rule.skip
     ]
-    if any(one != other for one, other in alike):
-        faces = merge_faces(graph, faces, alike)
-        hits = [_face_at(graph, faces, rule, page_mm) for rule in rules]
+    return merge_faces(graph, faces, alike) if any(one != other for one, other in alike) else faces
+
+
+def hit_faces(
+    graph: LineGraph, faces: Faces, rules: Sequence[AreaRule], page_mm: tuple[float, float]
+) -> tuple[int, ...]:
+    """The innermost face around the point of each rule.
+
+    Parameters
+    ----------
+    graph, faces, rules, page_mm : LineGraph, Faces, sequence of AreaRule, tuple of float
+        As for `join_areas`.
+
+    Raises
+    ------
+    InputError
+        A rule's point lies in no area.
+    """
+    if not rules:
+        return ()
+    points = np.array([rule.at_mm for rule in rules])
+    hits = np.full(len(rules), OUTSIDE)
+    for number in sorted(range(len(faces.faces)), key=lambda number: -faces.faces[number].area):
+        hits[inside_rings(points, [cycle_points(graph.edges, faces.faces[number].outline)])] = number
+    for rule, hit in zip(rules, hits.tolist(), strict=True):
+        if hit == OUTSIDE:
+            raise _no_area(graph, faces, rule, page_mm)
+    return tuple(hits.tolist())
+
+
+def rules_of(rules: Sequence[AreaRule], hits: Sequence[int]) -> dict[int, AreaRule]:
+    """The rule of each face that a point hit; of several, what the later ones say counts."""
     rule_of: dict[int, AreaRule] = {}
     for rule, hit in zip(rules, hits, strict=True):
         rule_of[hit] = _combined(rule_of[hit], rule) if hit in rule_of else rule
-    return Ruled(faces, rule_of)
+    return rule_of
 
 
 def _combined(first: AreaRule, second: AreaRule) -> AreaRule:
@@ -88,15 +126,6 @@ def _combined(first: AreaRule, second: AreaRule) -> AreaRule:
     }
     last = first if second.fill is None and first.fill is not None else second
     return replace(first, **said, skip=first.skip or second.skip, number=last.number)
-
-
-def _face_at(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[float, float]) -> int:
-    """The innermost face around a rule's point."""
-    point = np.array([rule.at_mm])
-    for number in sorted(range(len(faces.faces)), key=lambda number: faces.faces[number].area):
-        if inside_rings(point, [cycle_points(graph.edges, faces.faces[number].outline)])[0]:
-            return number
-    raise _no_area(graph, faces, rule, page_mm)
 
 
 def _no_area(graph: LineGraph, faces: Faces, rule: AreaRule, page_mm: tuple[float, float]) -> InputError:

@@ -11,7 +11,7 @@ from limner.geometry.cycles import cycle_points
 from limner.model.arrays import Floats
 from limner.model.geometry import Axis
 from limner.model.regionmap import LineGraph
-from limner.pipeline.sketch.figure import Figure, Mirrored
+from limner.pipeline.sketch.axes.figure import Figure, Mirrored
 from limner.pipeline.sketch.placing import PageFrame, area_rules
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.regions import RegionSettings, build_graph, build_regions

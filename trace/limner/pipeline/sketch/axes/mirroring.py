@@ -11,7 +11,8 @@ from limner.model.drawing import Drawing
 from limner.model.raster import ScaledInk, ScaledPage
 from limner.model.regionmap import LineGraph
 from limner.pipeline.processes.progress import Stopwatch
-from limner.pipeline.sketch.figure import Figure, Mirrored
+from limner.pipeline.sketch.axes.figure import Figure, Mirrored
+from limner.pipeline.sketch.memory import Memory
 from limner.pipeline.sketch.scale import drawn_width_mm, rescale
 from limner.pipeline.sketch.settings import TraceSettings
 
@@ -21,19 +22,49 @@ if TYPE_CHECKING:
 __all__ = ["complete_figure", "even_out"]
 
 
-def complete_figure(page: ScaledPage, ink: ScaledInk, settings: TraceSettings, watch: Stopwatch) -> Figure:
+# With touches the figure is wanted without them, too: it tells where and how large they are.
+_FIGURES = 2
+
+
+def complete_figure(
+    page: ScaledPage, ink: ScaledInk, settings: TraceSettings, memory: Memory, watch: Stopwatch
+) -> Figure:
     """Find the axis where one is asked for, complete a half-drawn figure, and set the drawing's width.
+
+    Parameters
+    ----------
+    page, ink : ScaledPage, ScaledInk
+        The page, and the ink on it.
+    settings : TraceSettings
+        What the user decides.
+    memory : Memory
+        What was found before.
+    watch : Stopwatch
+        Measures the stage.
 
     Raises
     ------
     GeometryError
         No axis can be trusted, or nothing is drawn on the side to be kept.
     """
-    figure = Figure(page, ink)
     tables = _tables(settings)
+    # Names of areas say what stays one-sided.
+    named = (settings.areas, settings.screen_of) if any(table.one_sided for table in tables) else None
+    sources = (page, ink, settings.mirror, settings.drawing_width_mm, named)
+    return memory.given("figure", sources, lambda: _figure(page, ink, settings, tables, watch), _FIGURES)
+
+
+def _figure(
+    page: ScaledPage,
+    ink: ScaledInk,
+    settings: TraceSettings,
+    tables: "tuple[MirrorTable, ...]",
+    watch: Stopwatch,
+) -> Figure:
+    figure = Figure(page, ink)
     if tables:
         with watch.stage("symmetry"):
-            from limner.pipeline.sketch.about_axis import about_axis
+            from limner.pipeline.sketch.axes.about_axis import about_axis
 
             for table in tables:
                 figure = about_axis(figure, settings, table)

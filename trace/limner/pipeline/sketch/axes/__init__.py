@@ -1,0 +1,1 @@
+"""A sketch that is mirrored: its figures, each completed or evened out about its axis."""
