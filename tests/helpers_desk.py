@@ -9,7 +9,7 @@ from starlette.testclient import TestClient
 from limner.desk.server.app import desk_app
 from limner.desk.server.desk import Desk
 from limner.desk.state.document import JobDocument
-from limner.desk.work.tasks import DrawTask, Outcome
+from limner.desk.work.tasks import Outcome, Task
 
 __all__ = ["KEY", "PORT", "QuietBench", "open_client"]
 
@@ -20,14 +20,14 @@ class QuietBench:
     """Draws nothing, at once."""
 
     def __init__(self) -> None:
-        self.tasks: list[DrawTask] = []
+        self.tasks: list[Task] = []
 
     def submit(
         self,
         slot: Hashable,
-        task: DrawTask,
+        task: Task,
         done: Callable[[Outcome | None], None],
-        begun: Callable[[], None] | None = None,
+        tell: Callable[[str, int, int], None] | None = None,
         *,
         first: bool = False,
     ) -> None:

@@ -15,12 +15,15 @@ from limner.capture.decode import FORMATS, Decoded, UnknownFormatError, decode, 
 from limner.errors import InputError, LimnerError
 
 if TYPE_CHECKING:
+    from PIL import Image
+
     from limner.model.raster import Photo
 
 __all__ = [
     "MAX_PIXELS",
     "MIN_SIDE_PX",
     "Picture",
+    "judged_header",
     "load_photo",
     "photo_of",
     "read_picture",
@@ -200,6 +203,29 @@ def _why_not_opened(error: Exception, name: str) -> str:
 
 def _decode(stream: BinaryIO, name: str) -> Decoded:
     """Decode an open file."""
+    return _guarded(decode, judged_header(stream, name), name)
+
+
+def judged_header(stream: BinaryIO, name: str) -> "Image.Image":
+    """Read the header of a picture and judge its size, before a single pixel is decoded.
+
+    Parameters
+    ----------
+    stream : file of bytes
+        From its beginning.
+    name : str
+        What messages call it.
+
+    Returns
+    -------
+    Image
+        Not decoded yet.
+
+    Raises
+    ------
+    InputError
+        It is none, is damaged, or has under 64 pixels on a side or over 200 million in all.
+    """
     try:
         image = open_header(stream)
     except UnknownFormatError as error:
@@ -211,7 +237,7 @@ def _decode(stream: BinaryIO, name: str) -> Decoded:
     except Exception as error:  # decoders raise nearly anything on broken headers
         raise InputError(_damaged(name)) from error
     _refuse_size(image.size, name)
-    return _guarded(decode, image, name)
+    return image
 
 
 def _guarded(make: Callable[[Given], Made], of: Given, name: str) -> Made:

@@ -14,14 +14,12 @@ def run_desk(arguments: argparse.Namespace) -> int:
     """Open the desk and serve it until it is interrupted."""
     from limner.desk import serve_desk
 
-    job = Path(arguments.job[0])
-
     def announce(address: str) -> None:
         print(address, flush=True)  # noqa: T201
         if not arguments.no_browser:
             webbrowser.open(address)
 
-    serve_desk(job, port=_port(arguments.port), announce=announce)
+    serve_desk([Path(name) for name in arguments.job], port=_port(arguments.port), announce=announce)
     note("the desk is closed; all that was decided is in the job file.")
     return 0
 

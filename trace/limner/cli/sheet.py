@@ -1,14 +1,13 @@
 """`limner sheet`, `limner check` and `limner new`."""
 
 import argparse
-import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from limner.cli.terminal import SheetDisplay, note, say
-from limner.errors import InputError, LimnerError, OutputError
+from limner.errors import InputError, LimnerError
 
 if TYPE_CHECKING:
     from limner.job import Job
@@ -70,20 +69,20 @@ def _make(path: Path, folder: Path | None, crew: "Crew", *, singles: bool, is_la
     """Make one sheet and write its files, beside its job where no folder is named."""
     job = _job(path)
     folder = job.folder if folder is None else folder
-    _check_targets(job, folder, singles=singles)
+    from limner.pipeline import SINGLES_FOLDER, Stopwatch, check_targets, sheet_files, write_sheet
+
+    check_targets(job, folder, singles=singles)
     try:
         display, result = _build(job, crew)
     except LimnerError:
         _take_back_proof(folder)
         raise
 
-    from limner.pipeline import SINGLES_FOLDER, Stopwatch, sheet_files
-
     with Stopwatch(display).stage("output"):
         files = sheet_files(result, singles=singles, crew=crew)
         if is_last:
             crew.close()
-        _write(folder, files)
+        write_sheet(folder, files)
     _summary(result)
     single = [name for name in files if "/" in name]
     written = [name for name in files if name not in single]
@@ -137,72 +136,6 @@ def _build(job: "Job", crew: "Crew") -> tuple[SheetDisplay, "SheetResult"]:
 
     display = SheetDisplay()
     return display, build_sheet(job, display, progress=display.step, crew=crew)
-
-
-def _check_targets(job: "Job", folder: Path, *, singles: bool) -> None:
-    """Say before the work begins what would stop it at its end.
-
-    Raises
-    ------
-    InputError
-        The place is no folder, or a file of the job would be written over.
-    OutputError
-        The place may not be written to.
-    """
-    if folder.exists() and not folder.is_dir():
-        raise InputError(f'"{folder}" is not a folder: name a folder for the files of the sheet.')
-    there = next((place for place in (folder, *folder.parents) if place.exists()), folder)
-    if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
-        raise OutputError(f'The folder "{folder}" cannot be written to: choose another place.')
-
-    from limner.pipeline import SHEET_FILES, SINGLES_FOLDER
-
-    read = {_identity(path) for path in _inputs(job)}
-    names = [*SHEET_FILES]
-    if singles:
-        names += [f"{SINGLES_FOLDER}/{s.name}{ending}" for s in job.stickers for ending in (".svg", ".png")]
-    for target in (folder / name for name in names):
-        if target.exists() and _identity(target) in read:
-            raise InputError(
-                f'"{target}" belongs to the job itself, whose files are never written over: '
-                "choose another folder with -o."
-            )
-
-
-def _inputs(job: "Job") -> Iterator[Path]:
-    """Every file that the job reads."""
-    yield job.path
-    if job.tables.print.profile is not None:
-        yield job.folder / job.tables.print.profile
-    for sticker in job.stickers:
-        yield job.sketch_path(sticker)
-        yield from (job.folder / zone.mask for zone in sticker.zone if zone.mask is not None)
-    yield from (job.folder / text.font for text in job.tables.lettering if text.font is not None)
-
-
-def _identity(path: Path) -> tuple[int, int]:
-    """The same for all names and links that lead to one file."""
-    status = path.stat()
-    return status.st_dev, status.st_ino
-
-
-def _write(folder: Path, files: dict[str, bytes]) -> None:
-    """Write all files or none; a folder made for nothing is taken back."""
-    from limner.output import write_whole
-
-    inner = sorted({(folder / name).parent for name in files} - {folder})
-    made = [place for place in (*inner, folder, *folder.parents) if not place.exists()]
-    try:
-        for place in (folder, *inner):
-            place.mkdir(parents=True, exist_ok=True)
-        write_whole({folder / name: data for name, data in files.items()})
-    except BaseException as error:
-        for place in made:
-            with suppress(OSError):
-                place.rmdir()
-        if isinstance(error, OSError):
-            raise OutputError(f'The folder "{folder}" cannot be made: choose another place.') from error
-        raise
 
 
 def _code(result: "SheetResult") -> int:

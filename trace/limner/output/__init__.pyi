@@ -6,6 +6,7 @@ from .sheet.proof import sheet_proof as sheet_proof
 from .sheet.report import cut_length_mm as cut_length_mm
 from .sheet.report import sheet_report as sheet_report
 from .sheet.singles import sheet_singles as sheet_singles
+from .sheet.singles import sticker_svg as sticker_svg
 from .sheet.svg import sheet_svg as sheet_svg
 from .sheet.ticket import sheet_ticket as sheet_ticket
 from .sketch.areas import areas_file as areas_file
@@ -24,6 +25,7 @@ __all__ = [
     "sheet_singles",
     "sheet_svg",
     "sheet_ticket",
+    "sticker_svg",
     "trace_proof",
     "trace_report",
     "unique_stems",

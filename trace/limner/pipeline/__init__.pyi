@@ -10,6 +10,8 @@ from .sheet.build import SINGLES_FOLDER as SINGLES_FOLDER
 from .sheet.build import SheetResult as SheetResult
 from .sheet.build import build_sheet as build_sheet
 from .sheet.files import sheet_files as sheet_files
+from .sheet.folder import check_targets as check_targets
+from .sheet.folder import write_sheet as write_sheet
 from .sheet.stickers import trace_settings as trace_settings
 from .sheet.worker import read_sticker_art as read_sticker_art
 from .sketch.files import trace_files as trace_files
@@ -36,6 +38,7 @@ __all__ = [
     "Traced",
     "begin_worker",
     "build_sheet",
+    "check_targets",
     "core_count",
     "load_ahead",
     "read_sticker_art",
@@ -44,4 +47,5 @@ __all__ = [
     "trace_files",
     "trace_settings",
     "work_through",
+    "write_sheet",
 ]

@@ -4,17 +4,24 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
+from starlette.requests import Request
+
+from limner.demo import JOB_NAME, demo_files
 from limner.desk.edits.edit import Edit
 from limner.desk.server.colours import colours_json, palette_of
 from limner.desk.server.drawings import Drawings, Entry
 from limner.desk.server.hub import Hub
+from limner.desk.server.sheets import Sheets
+from limner.desk.server.trying import Trying
 from limner.desk.state.document import JobDocument
 from limner.desk.work.bench import Bench
 from limner.desk.work.plan import task_of
 from limner.desk.work.tasks import DrawTask
+from limner.errors import InputError
 from limner.job import UsableJob
+from limner.output import write_whole
 
-__all__ = ["Desk"]
+__all__ = ["Desk", "desk_of"]
 
 
 class Desk:
@@ -26,20 +33,32 @@ class Desk:
         The job.
     bench : Bench
         Where its stickers are drawn.
+    sheet_bench : Bench or None
+        Where its sheet is made; None: in the same place.
     notes : sequence of str
         What is to be said from the beginning.
     """
 
-    def __init__(self, document: JobDocument, bench: Bench, notes: tuple[str, ...] = ()) -> None:
-        self.document, self.bench, self.notes = document, bench, notes
+    def __init__(
+        self,
+        document: JobDocument,
+        bench: Bench,
+        sheet_bench: Bench | None = None,
+        notes: tuple[str, ...] = (),
+    ) -> None:
+        self.document, self.notes = document, notes
+        self._benches = (bench, sheet_bench or bench)
         self.hub = Hub()
         self.drawings = Drawings(bench, self._tell_sticker)
+        self.trying = Trying(bench, self.drawings)
+        self.sheets = Sheets(document, self.drawings, sheet_bench or bench, self.hub)
         self._lock = threading.Lock()
         self._follow()
 
     def close(self) -> None:
         """End what is under way."""
-        self.bench.close()
+        for bench in self._benches:
+            bench.close()
         self.document.close()
 
     def state(self) -> dict[str, Any]:
@@ -59,6 +78,7 @@ class Desk:
             "stickers": self._stickers(),
             "undo": document.undo_words,
             "redo": document.redo_words,
+            "sheet": {"token": self.sheets.token},
         }
 
     def change(self, make: Callable[[], int]) -> int:
@@ -82,6 +102,23 @@ class Desk:
         _, usable = self.document.tried(edits)
         return _tasks(usable).get(name)
 
+    def take_demo(self, revision: int) -> int:
+        """Put the tide-pool sheet onto an empty desk; the revision after it.
+
+        Raises
+        ------
+        LimnerError
+            The desk is not empty, or its folder cannot be written.
+        """
+        if self.document.usable.data.get("sticker"):
+            raise InputError("The tide-pool sheet is for an empty desk: this one has sketches.")
+        files = demo_files()
+        text = files.pop(JOB_NAME).decode("utf-8")
+        folder = self.document.path.parent
+        missing = {folder / name: data for name, data in files.items() if not (folder / name).exists()}
+        write_whole(missing)
+        return self.document.take(revision, "The tide-pool sheet", text)
+
     def _changed(self) -> None:
         self._follow()
         self.hub.tell({"kind": "state", "revision": self.document.revision})
@@ -99,11 +136,11 @@ class Desk:
                 found.append(
                     {
                         "name": mistake.sticker,
-                        "sketch": "",
-                        "art": "",
+                        "sketch": None,
+                        "art": None,
                         "state": "failed",
                         "sentence": mistake.sentence,
-                        "token": "",
+                        "token": None,
                     }
                 )
         return found
@@ -113,6 +150,13 @@ class Desk:
         self.hub.tell(
             {"kind": "sticker", **{key: one[key] for key in ("name", "state", "token", "sentence")}}
         )
+
+
+def desk_of(request: Request) -> Desk:
+    """The desk that a request is for."""
+    desk = request.app.state.desk
+    assert isinstance(desk, Desk)
+    return desk
 
 
 def _tasks(usable: UsableJob) -> dict[str, DrawTask]:
@@ -135,9 +179,9 @@ def _sticker(entry: Entry) -> dict[str, Any]:
     task = entry.task
     return {
         "name": task.sticker,
-        "sketch": "" if task.is_art else task.path.name,
-        "art": task.path.name if task.is_art else "",
+        "sketch": None if task.is_art else task.path.name,
+        "art": task.path.name if task.is_art else None,
         "state": entry.state,
-        "sentence": entry.sentence,
-        "token": entry.token,
+        "sentence": entry.sentence or None,
+        "token": entry.token or None,
     }

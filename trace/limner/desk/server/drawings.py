@@ -96,6 +96,23 @@ class Drawings:
         """Someone looks at it: it goes before the others."""
         self._bench.prefer(("draw", name))
 
+    def known(self, task: DrawTask) -> bytes | None:
+        """The drawing of a task, where it was made already."""
+        with self._lock:
+            found = self._kept.get(task.token)
+        return None if found is None else found[0]
+
+    def remember(self, task: DrawTask, outcome: Outcome) -> tuple[bytes, bytes]:
+        """Keep what came of a task: the drawing in JSON, and the photograph under it."""
+        drawing = json.dumps(outcome.value, separators=(",", ":")).encode("ascii")
+        with self._lock:
+            before = self._entries.get(task.sticker)
+            photograph = outcome.photograph or (b"" if before is None else before.photograph)
+            self._kept[task.token] = drawing, photograph
+            while len(self._kept) > _MOST_KEPT:
+                self._kept.popitem(last=False)
+        return drawing, photograph
+
     def _begin(self, name: str, task: DrawTask, before: Entry | None) -> Entry:
         known = self._kept.get(task.token)
         if known is not None:
@@ -108,7 +125,7 @@ class Drawings:
                 ("draw", name),
                 task,
                 lambda outcome: self._done(name, task, outcome),
-                lambda: self._note(name, task, state="tracing"),
+                lambda *_: self._note(name, task, state="tracing"),
             )
         self._entries[name] = entry
         return entry
@@ -116,16 +133,10 @@ class Drawings:
     def _done(self, name: str, task: DrawTask, outcome: Outcome | None) -> None:
         if outcome is None:
             return
-        if outcome.drawing is None:
+        if outcome.value is None:
             self._note(name, task, state="failed", sentence=outcome.sentence)
             return
-        drawing = json.dumps(outcome.drawing, separators=(",", ":")).encode("ascii")
-        with self._lock:
-            before = self._entries.get(name)
-            photograph = outcome.photograph or (b"" if before is None else before.photograph)
-            self._kept[task.token] = drawing, photograph
-            while len(self._kept) > _MOST_KEPT:
-                self._kept.popitem(last=False)
+        drawing, photograph = self.remember(task, outcome)
         self._note(
             name, task, state="ready", sentence="", token=task.token, drawing=drawing, photograph=photograph
         )

@@ -2,7 +2,7 @@
 
 import secrets
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -10,7 +10,7 @@ import uvicorn
 
 from limner.desk.server.app import desk_app
 from limner.desk.server.desk import Desk
-from limner.desk.state.document import JobDocument
+from limner.desk.state.begin import begin
 from limner.desk.work.bench import Bench
 from limner.errors import OutputError
 
@@ -19,19 +19,15 @@ __all__ = ["serve_desk"]
 _LOOPBACK = "127.0.0.1"
 
 
-def serve_desk(
-    job: Path, *, port: int = 0, notes: tuple[str, ...] = (), announce: Callable[[str], None] = print
-) -> None:
+def serve_desk(places: Sequence[Path], *, port: int = 0, announce: Callable[[str], None] = print) -> None:
     """Serve a job until the process is interrupted.
 
     Parameters
     ----------
-    job : Path
-        The job file.
+    places : sequence of Path
+        A job file, a folder, or sketches of one folder; none: this folder.
     port : int
         Where to listen; 0: where there is room.
-    notes : tuple of str
-        What the page says from the beginning.
     announce : callable
         Told the address once it answers.
 
@@ -40,9 +36,9 @@ def serve_desk(
     LimnerError
         The job cannot be read, or there is no port to listen on.
     """
-    listening, more = _listening(port)
-    document = JobDocument(job)
-    desk = Desk(document, Bench(), (*notes, *more))
+    begun = begin(places)
+    listening, notes = _listening(port)
+    desk = Desk(begun.document, Bench(), Bench(1), (*begun.notes, *notes))
     port, key = listening.getsockname()[1], secrets.token_urlsafe(24)
     config = uvicorn.Config(
         desk_app(desk, port=port, key=key),

@@ -39,6 +39,8 @@ class JobDocument:
     ----------
     path : Path
         The file; it must be there.
+    unsaved : str or None
+        What it would say, where it cannot be written and is not there.
 
     Raises
     ------
@@ -46,12 +48,13 @@ class JobDocument:
         It cannot be read.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, unsaved: str | None = None) -> None:
         self.path = path
         self._lock = threading.RLock()
         self._stamp = (0, 0)
         self._missing = False
         self._mark = b""
+        self._unsaved = unsaved
         text = self._read()
         log = path.parent / KEPT_FOLDER / f"{path.name}.decisions"
         self._history = History(log, text)
@@ -108,6 +111,8 @@ class JobDocument:
         """
         with self._lock:
             was_missing = self._missing
+            if self._unsaved is not None and not self.path.exists():
+                return False
             try:
                 found = self.path.stat()
                 if (found.st_mtime_ns, found.st_size) == self._stamp and not was_missing:
@@ -179,6 +184,15 @@ class JobDocument:
                 raise InputError(new[0].sentence)
             return text, usable
 
+    def take(self, revision: int, words: str, text: str) -> int:
+        """Take another text for the job; see `decide`."""
+        with self._lock:
+            self._check(revision)
+            self._history.add(Decision(words, patch_between(self._text, text)))
+            self._write(text)
+            self._accept(text)
+            return self.revision
+
     def undo(self, revision: int) -> int:
         """Take the last decision back; see `decide`."""
         with self._lock:
@@ -222,6 +236,8 @@ class JobDocument:
 
     def _read(self) -> str:
         try:
+            if self._unsaved is not None and not self.path.exists():
+                return self._unsaved
             if not self.path.is_file():
                 raise InputError(f'"{self.path}" is not there: check its name.')
             found = self.path.stat()

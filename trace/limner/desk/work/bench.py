@@ -15,26 +15,24 @@ from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from pathlib import Path
 
-from limner.desk.work.tasks import DrawTask, Outcome
+from limner.desk.work.tasks import Outcome, Step, Task, Tell
 from limner.desk.work.worker import draw
 from limner.pipeline import DIED, begin_worker, core_count
 
 __all__ = ["Bench", "Drawer"]
 
-Drawer = Callable[[DrawTask], Outcome]
+Drawer = Callable[[Task, Tell], Outcome]
 """What does a task; picklable, as it goes to other processes."""
 
 Done = Callable[[Outcome | None], None]
 """Told what came of a task: None where a newer one took its place."""
 
-Begun = Callable[[], None]
-
 
 @dataclass(slots=True)
 class _Waiting:
-    task: DrawTask
+    task: Task
     done: Done
-    begun: Begun | None
+    tell: Tell
 
 
 class Bench:
@@ -55,7 +53,7 @@ class Bench:
         self._lock = threading.Lock()
 
     def submit(
-        self, slot: Hashable, task: DrawTask, done: Done, begun: Begun | None = None, *, first: bool = False
+        self, slot: Hashable, task: Task, done: Done, tell: Tell | None = None, *, first: bool = False
     ) -> None:
         """Hand in a task.
 
@@ -63,12 +61,12 @@ class Bench:
         ----------
         slot : hashable
             What it is for: a task that waits there already is replaced.
-        task : DrawTask
+        task : DrawTask or SheetTask
             The task.
         done : callable
             Told from a thread what came of it.
-        begun : callable or None
-            Told from a thread that a process is at it.
+        tell : callable or None
+            Told from a thread how far it is; first that it has begun, in no words.
         first : bool
             Whether it goes before those that wait.
         """
@@ -78,7 +76,7 @@ class Bench:
                 taken = Counter(self._place_of.values())
                 number = min(range(len(self._places)), key=lambda number: taken[number])
                 self._place_of[task.path] = number
-        self._places[number].put(slot, _Waiting(task, done, begun), first=first)
+        self._places[number].put(slot, _Waiting(task, done, tell or _tell_nobody), first=first)
 
     def prefer(self, slot: Hashable) -> None:
         """Put what waits there before all else."""
@@ -134,9 +132,8 @@ class _Place:
 
     def _run(self) -> None:
         while (waiting := self._next()) is not None:
-            if waiting.begun is not None:
-                waiting.begun()
-            waiting.done(self._drawn(waiting.task))
+            waiting.tell("", 0, 1)
+            waiting.done(self._drawn(waiting))
 
     def _next(self) -> _Waiting | None:
         with self._changed:
@@ -144,11 +141,12 @@ class _Place:
                 self._changed.wait()
             return None if self._closed else self._waiting.pop(next(iter(self._waiting)))
 
-    def _drawn(self, task: DrawTask) -> Outcome:
+    def _drawn(self, waiting: _Waiting) -> Outcome:
         try:
             pipe = self._ready()
-            pipe.send(task)
-            outcome = pipe.recv()
+            pipe.send(waiting.task)
+            while isinstance(outcome := pipe.recv(), Step):
+                waiting.tell(outcome.words, outcome.done, outcome.of)
         except (OSError, EOFError):
             self._drop()
             return Outcome(sentence=DIED[:1].upper() + DIED[1:])
@@ -182,4 +180,8 @@ def _serve(pipe: Connection, drawer: Drawer) -> None:
             task = pipe.recv()
         except (EOFError, OSError):
             return
-        pipe.send(drawer(task))
+        pipe.send(drawer(task, lambda words, done, of: pipe.send(Step(words, done, of))))
+
+
+def _tell_nobody(words: str, done: int, of: int) -> None:
+    pass

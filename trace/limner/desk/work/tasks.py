@@ -1,12 +1,19 @@
-"""What is to be drawn of one sticker, and what comes of it; both go from process to process."""
+"""What is to be drawn of a sticker or a sheet, and what comes of it; both go from process to process."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from limner.pipeline import TraceSettings
 
-__all__ = ["DrawTask", "Outcome"]
+__all__ = ["SHEET_FOLDER", "DrawTask", "Outcome", "SheetTask", "Step", "Task", "Tell"]
+
+SHEET_FOLDER = "sheet"
+"""Where "Write the files" writes, beside the job."""
+
+Tell = Callable[[str, int, int], None]
+"""Told what is being done, how much of it is, and of how much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,19 +49,68 @@ class DrawTask:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetTask:
+    """A sheet to be looked at, or to be written.
+
+    Parameters
+    ----------
+    path : Path
+        The job file.
+    text : str
+        What it says.
+    ready : tuple of str
+        Names of the stickers that are drawn; the others wait.
+    waiting : tuple of str
+        Names of those that are not.
+    token : str
+        Names the sheet.
+    is_written : bool
+        Whether its files are to be written.
+    """
+
+    path: Path
+    text: str
+    ready: tuple[str, ...] = ()
+    waiting: tuple[str, ...] = ()
+    token: str = ""
+    is_written: bool = False
+
+
+Task = DrawTask | SheetTask
+"""What a process of the desk is asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """How far a task is.
+
+    Parameters
+    ----------
+    words : str
+        What is being done.
+    done, of : int
+        How much of it is, and of how much.
+    """
+
+    words: str
+    done: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """What came of a task.
 
     Parameters
     ----------
-    drawing : dict or None
-        The drawing in JSON types; None where it failed.
+    value : dict or None
+        The drawing or the sheet in JSON types; None where it failed.
     photograph : bytes
         The straightened page as a JPEG; empty where there is none, or where it is that of the task before.
     sentence : str
-        Why there is no drawing.
+        Why there is none.
     """
 
-    drawing: dict[str, Any] | None = field(default=None, repr=False)
+    value: dict[str, Any] | None = field(default=None, repr=False)
     photograph: bytes = field(default=b"", repr=False)
     sentence: str = ""

@@ -1,10 +1,9 @@
 """What a process of the desk does: it draws one sticker after the other, and remembers their sketches."""
 
-from collections.abc import Callable
 from contextlib import suppress
 from typing import Any
 
-from limner.desk.work.tasks import DrawTask, Outcome
+from limner.desk.work.tasks import DrawTask, Outcome, SheetTask, Task, Tell
 from limner.errors import LimnerError
 
 __all__ = ["FAULT", "draw"]
@@ -17,17 +16,32 @@ _LONGEST_PX = 2400
 _JPEG_QUALITY = 85
 
 
-def draw(task: DrawTask) -> Outcome:
-    """Do one task; whatever goes wrong becomes one sentence."""
-    maker: Callable[[DrawTask], Outcome] = _art if task.is_art else _traced
+def draw(task: Task, tell: Tell) -> Outcome:
+    """Do one task; whatever goes wrong becomes one sentence.
+
+    Parameters
+    ----------
+    task : DrawTask or SheetTask
+        What is asked for.
+    tell : callable
+        Told how far it is.
+    """
     try:
-        return maker(task)
+        if isinstance(task, SheetTask):
+            return _sheet(task, tell)
+        return _art(task) if task.is_art else _traced(task)
     except LimnerError as error:
         return Outcome(sentence=str(error))
     except MemoryError:
         return Outcome(sentence="It needs more memory than there is: make the picture smaller.")
     except Exception as error:
         return Outcome(sentence=FAULT.format(what=f"{type(error).__name__}: {error}"[:200]))
+
+
+def _sheet(task: SheetTask, tell: Tell) -> Outcome:
+    from limner.desk.work.sheet import make_sheet, write_files
+
+    return Outcome(write_files(task, tell) if task.is_written else make_sheet(task))
 
 
 def _traced(task: DrawTask) -> Outcome:

@@ -1,0 +1,109 @@
+"""The sheet as it is now, made anew when something on it has changed; and its files."""
+
+import asyncio
+import hashlib
+from concurrent.futures import Future
+from typing import Any
+
+from limner.desk.server.answers import RefusedError
+from limner.desk.server.drawings import Drawings
+from limner.desk.server.hub import Hub
+from limner.desk.state.document import JobDocument
+from limner.desk.work.bench import Bench
+from limner.desk.work.tasks import Outcome, SheetTask
+
+__all__ = ["Sheets"]
+
+
+class Sheets:
+    """Asks for sheets.
+
+    Parameters
+    ----------
+    document : JobDocument
+        The job.
+    drawings : Drawings
+        Those of its stickers.
+    bench : Bench
+        Where sheets are made.
+    hub : Hub
+        Told how far writing is.
+    """
+
+    def __init__(self, document: JobDocument, drawings: Drawings, bench: Bench, hub: Hub) -> None:
+        self._document, self._drawings, self._bench, self._hub = document, drawings, bench, hub
+        self._kept: dict[str, Any] | None = None
+        self._asked: dict[str, asyncio.Future[Outcome | None]] = {}
+        self._is_writing = False
+
+    @property
+    def token(self) -> str:
+        """Names the sheet as it is now."""
+        return self._task().token
+
+    async def now(self) -> dict[str, Any]:
+        """The sheet in JSON types.
+
+        Raises
+        ------
+        RefusedError
+            It cannot be made at all.
+        """
+        while True:
+            task = self._task()
+            if self._kept is not None and self._kept["token"] == task.token:
+                return self._kept
+            asked = self._asked.get(task.token)
+            if asked is None:
+                asked = self._asked[task.token] = asyncio.wrap_future(self._ask("sheet", task))
+            outcome = await asyncio.shield(asked)
+            self._asked.pop(task.token, None)
+            if outcome is None:
+                continue  # a newer sheet was asked for
+            if outcome.value is None:
+                raise RefusedError(422, outcome.sentence)
+            self._kept = outcome.value
+
+    def write(self) -> None:
+        """Begin to write the files; pages are told how far it is, and what came of it.
+
+        Raises
+        ------
+        RefusedError
+            They are being written already.
+        """
+        if self._is_writing:
+            raise RefusedError(409, "The files are being written already.")
+        mistakes = self._document.problems
+        if mistakes:
+            where = "" if mistakes[0].line is None else f"Line {mistakes[0].line} of the job: "
+            raise RefusedError(422, f"{where}{mistakes[0].sentence}")
+        self._is_writing = True
+        task = SheetTask(self._document.path, self._document.text, is_written=True)
+        self._bench.submit("write", task, self._written, self._step)
+
+    def _written(self, outcome: Outcome | None) -> None:
+        self._is_writing = False
+        if outcome is None or outcome.value is None:
+            sentence = "The files were not written." if outcome is None else outcome.sentence
+            nothing = {"files": [], "folder": "", "findings": 0}
+            self._hub.tell({"kind": "written", **nothing, "sentence": sentence})
+        else:
+            self._hub.tell({"kind": "written", **outcome.value})
+
+    def _step(self, words: str, done: int, of: int) -> None:
+        self._hub.tell({"kind": "progress", "words": words or "beginning", "done": done, "of": of})
+
+    def _ask(self, slot: str, task: SheetTask) -> "Future[Outcome | None]":
+        asked: Future[Outcome | None] = Future()
+        self._bench.submit(slot, task, asked.set_result)
+        return asked
+
+    def _task(self) -> SheetTask:
+        entries = self._drawings.all()
+        ready = tuple(entry.task.sticker for entry in entries if entry.state == "ready")
+        waiting = tuple(entry.task.sticker for entry in entries if entry.state != "ready")
+        drawn = [entry.task.token for entry in entries if entry.state == "ready"]
+        said = f"{self._document.text}\0{drawn}\0{waiting}"
+        token = hashlib.sha256(said.encode(errors="surrogateescape")).hexdigest()[:20]
+        return SheetTask(self._document.path, self._document.text, ready, waiting, token)
