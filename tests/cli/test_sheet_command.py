@@ -288,7 +288,7 @@ def test_a_fault_of_its_own_is_3_and_asks_for_a_report(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("somewhere")
 
-    monkeypatch.setattr("limner.pipeline.sheet.folder.check_targets", broken)
+    monkeypatch.setattr("limner.pipeline.check_targets", broken)
     monkeypatch.delenv("LIMNER_TRACEBACK", raising=False)
     assert main(["sheet", str(job)]) == 3
     told = sentence(capsys)
