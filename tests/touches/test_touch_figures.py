@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 import shapely
 
-from helpers_regions import DRAWINGS, PAGE_MM, Tally, area_labels, clean_ink, regions_of, score
+from helpers_regions import (
+    DRAWINGS,
+    PAGE_MM,
+    Tally,
+    area_labels,
+    clean_ink,
+    regions_of,
+    score,
+    whole_drawings,
+)
 from helpers_touches import apart_px, f1, touched
 from limner.model.touch import InkTouch, Pull
 from limner.regions import build_graph
@@ -55,7 +64,7 @@ def boundary_px(regions, whole):
 
 def test_drawn_lines_close_breaks():
     found, unbroken, worst = Tally(), Tally(), 0.0
-    for number, code in enumerate(DRAWINGS[:16]):
+    for number, code in enumerate(whole_drawings(16)):
         whole = openmoji_line_raster(code, PX, stroke=STROKE)
         broken, gaps = cut_gaps(whole, count=5, width_px=GAP_PX, seed=3)
         ink = clean_ink(whole, WIDTH)
@@ -70,9 +79,8 @@ def test_drawn_lines_close_breaks():
         worst = max(worst, boundary_px(regions, plain))
     share = f"{found.found_share:.1%} of {found.true}"
     print(f"\nbreaks closed: areas found {share}; worst mean distance {worst:.2f} px")
-    # The aim is 99 %. Thirty of these drawings gave 98.9; unbroken ones are not all found either.
     assert found.found >= unbroken.found - 1
-    assert found.found_share >= 0.98
+    assert found.found_share >= 0.99
     assert worst <= 0.6
 
 

@@ -1,11 +1,14 @@
 """Closing gaps: leaks, whiskers, direction, and how long it takes."""
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from helpers_regions import circle, drawn, regions_of
+from limner.regions.centrelines.build import build_graph
+from limner.regions.gaps.ends import find_ends
 from limner.regions.settings import RegionSettings
 
 
@@ -58,6 +61,16 @@ def test_a_line_that_stops_short_of_another_is_led_on_to_it():
 def test_a_mouth_does_not_part_a_face():
     regions = regions_of(drawn([circle(200, 200, 120), circle(200, 190, 80, 20, 160)]))
     assert len(regions.areas) == 1
+
+
+def test_a_black_spot_leads_nowhere():
+    face = drawn([circle(200, 200, 120), [(170, 260), (230, 260)]])
+    eye = drawn([[(160, 180), (160.1, 180)]], width=36)
+    eyed = replace(face, coverage=np.maximum(face.coverage, eye.coverage))
+    # The middle of the eye is a line of its own, but only the mouth has ends.
+    assert len(build_graph(eyed).edges) > len(build_graph(face).edges)
+    ends = find_ends(build_graph(eyed))
+    assert sorted(round(float(end.point[0])) for end in ends) == [17, 23]
 
 
 def test_three_lines_whose_junction_was_lost_meet_again():

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats
-from limner.model.regionmap import LineGraph
+from limner.model.regionmap import Edge, LineGraph
 
 __all__ = ["End", "find_ends", "off_page"]
 
@@ -22,6 +23,11 @@ _HEADING_WIDTHS = 3.0
 _TIP_SKIP_WIDTHS = 0.3
 # Shorter lines than this give a chord, but no tangent.
 _PARABOLA_WIDTHS = 1.5
+
+# A black spot, broader than this many lines, is no line that leads anywhere, nor are its corners: what lies
+# in it is no longer than this share of its own width.
+_SPOT_WIDTHS = 2.0
+_SPOT_LENGTHS = 1.5
 
 # An end nearer than this to the page's border runs off the page.
 _OFF_PAGE_WIDTHS = 0.75
@@ -53,7 +59,7 @@ class End:
 
 
 def find_ends(graph: LineGraph) -> list[End]:
-    """All free ends, in the order of their nodes."""
+    """All free ends of lines, in the order of their nodes; those within black spots are none."""
     degree = np.zeros(len(graph.nodes), np.int64)
     touching: dict[int, tuple[int, bool]] = {}
     for number, edge in enumerate(graph.edges):
@@ -63,10 +69,20 @@ def find_ends(graph: LineGraph) -> list[End]:
     ends = []
     for node in np.flatnonzero(degree == 1).tolist():
         number, at_start = touching[node]
+        if _in_spot(graph.edges[number], graph.line_width_mm):
+            continue
         points = graph.edges[number].points
         heading = _heading(points if at_start else points[::-1], graph.line_width_mm)
         ends.append(End(node, number, graph.nodes[node], heading))
     return ends
+
+
+def _in_spot(edge: Edge, line_width: float) -> bool:
+    """Whether a line is but the middle of a black spot, or of a corner of one."""
+    broadest = float(edge.width_mm.max())
+    if broadest <= _SPOT_WIDTHS * line_width:
+        return False
+    return float(arc_lengths(edge.points)[-1]) <= _SPOT_LENGTHS * broadest
 
 
 def _heading(points: Floats, line_width: float) -> Floats:
