@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from limner.curves.fit import kept
+from limner.curves.fit.fitting import fit_paths
 from limner.errors import InputError
 from limner.job import AreaTable, MirrorTable, TouchTable, ZoneTable
 from limner.pipeline.sketch import mapping
@@ -88,6 +90,23 @@ def test_names_and_colours_need_neither_areas_nor_curves(
     for step in ("build_graph", "divide_page", "arrange_areas", "fit_map"):
         monkeypatch.setattr(mapping, step, refused)
     assert written(crab.trace(renamed)) == whole
+
+
+def test_a_touch_fits_what_it_changes(crab: WarmSketch, monkeypatch: pytest.MonkeyPatch) -> None:
+    plain = crab.trace(BASE)
+    counts: list[int] = []
+
+    def counting(lines: Any) -> Any:
+        counts.append(len(lines))
+        return fit_paths(lines)
+
+    monkeypatch.setattr(kept, "fit_paths", counting)
+    drawn = crab.trace(with_(BASE, touches=(touch(draw=[[0.12, 0.36], [0.18, 0.34], [0.25, 0.36]]),)))
+    everything = sum(len(shape.paths) for shape in plain.drawing.shapes)
+    assert 0 < sum(counts) < everything / 4
+    before = {path.segments.tobytes() for shape in plain.drawing.shapes for path in shape.paths}
+    after = {path.segments.tobytes() for shape in drawn.drawing.shapes for path in shape.paths}
+    assert len(before & after) > 0.8 * len(before)
 
 
 def test_only_a_smoothing_finer_than_the_lines_reads_the_page_again(crab: WarmSketch) -> None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from limner.curves.edge_chains import Chain, build_chains, walk
 from limner.curves.fit.budget import fit_within_budget
-from limner.curves.fit.fitting import fit_paths
+from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.junction_tangents import tangents_through
 from limner.curves.settings import CurveSettings
@@ -71,7 +71,12 @@ def trace_curves(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone,
     return draw_fitted(regions, fit_map(regions, settings, zones), settings)
 
 
-def fit_map(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...] = ()) -> FittedMap:
+def fit_map(
+    regions: RegionMap,
+    settings: CurveSettings,
+    zones: tuple[Zone, ...] = (),
+    known: FitStore | None = None,
+) -> FittedMap:
     """Fit all outlines of a planar map.
 
     Parameters
@@ -82,6 +87,8 @@ def fit_map(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]
         How to fit.
     zones : tuple of Zone
         Parts of the page with their own smoothing.
+    known : FitStore or None
+        Fits that need not be worked out again.
 
     Returns
     -------
@@ -92,6 +99,7 @@ def fit_map(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]
     GeometryError
         The budget of nodes is too small; the message names the fewest possible.
     """
+    known = known or FitStore()
     cycles = _cycles(regions)
     used = {edge for cycle in cycles for edge, _ in cycle}
     chains, home = build_chains(regions.graph, used)
@@ -115,9 +123,9 @@ def fit_map(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]
     if settings.lines == "even":
         from limner.curves.even.outlines import even_lines
 
-        even = even_lines(regions, settings, zones)
+        even = even_lines(regions, settings, zones, known)
     spent = sum(shape.node_count for shape in even)
-    fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines, spent)
+    fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines, spent, known)
     of_rings = tuple(zip(rings, fits[len(chains) :], strict=True))
     return FittedMap(home, tuple(fits[: len(chains)]), of_rings, even)
 
@@ -155,6 +163,7 @@ def _fitted(
     home: dict[int, tuple[int, bool]],
     lines: list[Polyline],
     spent: int,
+    known: FitStore,
 ) -> list[Fit]:
     """Fits of all lines: first those with a budget of their own, then the rest with what is left.
 
@@ -168,21 +177,22 @@ def _fitted(
     for area in regions.areas:
         if area.nodes is not None:
             mine = {k for k, _ in walk(area.outline, home)}
-            _spend_on(fits, lines, mine, area.nodes, None, f'area "{area.name}"')
+            _spend_on(fits, known, lines, mine, area.nodes, None, f'area "{area.name}"')
     for zone in zones:
         if zone.nodes is not None:
             mine = {k for k, line in enumerate(lines) if inside_rings(line.points, zone.rings).mean() > 0.5}
-            _spend_on(fits, lines, mine, zone.nodes, times, f'zone "{zone.name}"')
+            _spend_on(fits, known, lines, mine, zone.nodes, times, f'zone "{zone.name}"')
     rest = [k for k in range(len(lines)) if k not in fits]
     if settings.nodes is None:
-        fits.update(zip(rest, fit_paths([lines[k] for k in rest]), strict=True))
+        fits.update(zip(rest, known.fits([lines[k] for k in rest]), strict=True))
     else:
-        _spend_on(fits, lines, set(range(len(lines))), settings.nodes, times, "drawing", spent)
+        _spend_on(fits, known, lines, set(range(len(lines))), settings.nodes, times, "drawing", spent)
     return [fits[k] for k in range(len(lines))]
 
 
 def _spend_on(
     fits: dict[int, Fit],
+    known: FitStore,
     lines: list[Polyline],
     mine: set[int],
     nodes: int,
@@ -194,7 +204,7 @@ def _spend_on(
     todo = sorted(k for k in mine if k not in fits)
     spent += sum((times[k] if times else 1) * len(fits[k].path.segments) for k in mine if k in fits)
     weights = [times[k] for k in todo] if times else None
-    made = fit_within_budget([lines[k] for k in todo], nodes, spent=spent, weights=weights, what=what)
+    made = fit_within_budget([lines[k] for k in todo], nodes, known, spent=spent, weights=weights, what=what)
     fits.update(zip(todo, made, strict=True))
 
 

@@ -19,7 +19,7 @@ import shapely
 
 from limner.curves.data.resampling import noise_of
 from limner.curves.even.strokes import Stroke, find_strokes
-from limner.curves.fit.fitting import fit_paths
+from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.fit.task import NOISE_SIGMAS
 from limner.curves.settings import CurveSettings
@@ -82,7 +82,10 @@ class _Piece:
 
 
 def even_lines(
-    regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...] = ()
+    regions: RegionMap,
+    settings: CurveSettings,
+    zones: tuple[Zone, ...] = (),
+    known: FitStore | None = None,
 ) -> tuple[Shape, ...]:
     """Rebuild all drawn lines with a steady width.
 
@@ -94,6 +97,8 @@ def even_lines(
         Smoothing and colour.
     zones : tuple of Zone
         Parts of the page with their own smoothing.
+    known : FitStore or None
+        Fits that need not be worked out again.
 
     Returns
     -------
@@ -101,13 +106,14 @@ def even_lines(
         Lines first, then solid blacks, each from top to bottom of the page. The error of a line is that of
         its centreline and of its outline, added up.
     """
-    pieces = _pieces(regions, settings, zones)
+    known = known or FitStore()
+    pieces = _pieces(regions, settings, zones, known)
     lines = [
         Polyline(ring, _tolerance(ring, piece, settings, zones), True, 0.0 if piece.rebuilt else None)
         for piece in pieces
         for ring in piece.rings
     ]
-    fits = iter(fit_paths(lines))
+    fits = iter(known.fits(lines))
     counts: Counter[str] = Counter()
     shapes = []
     for piece in pieces:
@@ -128,11 +134,13 @@ def _tolerance(ring: Floats, piece: _Piece, settings: CurveSettings, zones: tupl
     return allowed * OUTLINE_SHARE_OF_SMOOTHING if piece.rebuilt else allowed
 
 
-def _pieces(regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...]) -> list[_Piece]:
+def _pieces(
+    regions: RegionMap, settings: CurveSettings, zones: tuple[Zone, ...], known: FitStore
+) -> list[_Piece]:
     """All pieces of ink: those with strokes rebuilt, the others as drawn."""
     strokes = [stroke for stroke in find_strokes(regions.graph) if len(stroke.points) > 1]
     asked = [(s, smoothing_at(s.points, settings.smoothing_mm, zones)) for s in strokes]
-    fits = fit_paths([_centreline(stroke, allowed) for stroke, allowed in asked])
+    fits = known.fits([_centreline(stroke, allowed) for stroke, allowed in asked])
     drawn: dict[int, list[InkRing]] = {}
     for ring in regions.ink:
         drawn.setdefault(ring.piece, []).append(ring)

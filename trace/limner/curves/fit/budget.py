@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.fit.fitting import fit_paths
+from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.errors import GeometryError
 
@@ -55,6 +55,7 @@ def _count(fit: Fit) -> int:
 def fit_within_budget(
     polylines: Sequence[Polyline],
     nodes: int,
+    known: FitStore | None = None,
     *,
     spent: int = 0,
     weights: Sequence[int] | None = None,
@@ -68,6 +69,8 @@ def fit_within_budget(
         Their tolerances say how the error may differ from place to place; all are scaled alike.
     nodes : int
         The budget: what is spent, and segments of all fits, each times its weight.
+    known : FitStore or None
+        Fits that need not be worked out again.
     spent : int
         Nodes that other fits take of the budget.
     weights : sequence of int or None
@@ -85,6 +88,7 @@ def fit_within_budget(
     GeometryError
         The budget is too small; the message names the fewest possible.
     """
+    known = known or FitStore()
     if not polylines:
         _check(spent, nodes, what)
         return []
@@ -92,7 +96,7 @@ def fit_within_budget(
     tables = [_Table() for _ in polylines]
     below = 0
     for scale in _rungs(polylines):
-        fits = fit_paths([replace(line, tolerance=line.tolerance * scale) for line in polylines])
+        fits = known.fits([replace(line, tolerance=line.tolerance * scale) for line in polylines])
         for table, fit in zip(tables, fits, strict=True):
             table.add(fit)
         below += sum(k * _count(fit) for k, fit in zip(times, fits, strict=True)) > nodes - spent

@@ -1,6 +1,7 @@
 """What is fitted, and what comes of it."""
 
 from dataclasses import dataclass
+from hashlib import blake2b
 
 import numpy as np
 
@@ -34,6 +35,14 @@ class Polyline:
     noise: float | None = None
     start_tangent: tuple[float, float] | None = None
     end_tangent: tuple[float, float] | None = None
+
+    @property
+    def key(self) -> bytes:
+        """Digest of all that its fit depends on."""
+        digest = blake2b(self.points.tobytes(), digest_size=20)
+        digest.update(self.tolerance.tobytes())
+        digest.update(repr((self.closed, self.noise, self.start_tangent, self.end_tangent)).encode())
+        return digest.digest()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

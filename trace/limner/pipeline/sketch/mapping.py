@@ -6,7 +6,7 @@ steps, and what the first one gives may be kept for the next time.
 
 from dataclasses import dataclass
 
-from limner.curves import CurveSettings, draw_fitted, fit_map
+from limner.curves import CurveSettings, FitStore, draw_fitted, fit_map
 from limner.model.drawing import Drawing, Zone
 from limner.model.regionmap import RegionMap
 from limner.pipeline.processes.progress import Stopwatch
@@ -154,8 +154,9 @@ def draw_map(mapped: SketchMap, settings: TraceSettings, memory: Memory, watch: 
     smoothing_mm = settings.smoothing_mm or DEFAULT_SMOOTHING_LINE_WIDTHS * regions.graph.line_width_mm
     with watch.stage("curves"):
         curves = CurveSettings(smoothing_mm=smoothing_mm, nodes=settings.nodes, lines=settings.lines)
+        known = memory.given("fits", (), FitStore)
         sources = (*_fitted_of(regions), mapped.zones, curves)
-        fitted = memory.given("fitted", sources, lambda: fit_map(regions, curves, mapped.zones))
+        fitted = memory.given("fitted", sources, lambda: fit_map(regions, curves, mapped.zones, known))
         drawing = draw_fitted(regions, fitted, curves)
     drawing = even_out(drawing, mapped.mirrored, smoothing_mm, watch)
     if settings.repeats:
