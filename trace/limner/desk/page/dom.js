@@ -85,5 +85,7 @@ export function button(words, act, attributes = {}) {
  * @returns {boolean}
  */
 export function takesText(target) {
-  return target instanceof HTMLElement && target.matches("input:not([type=radio],[type=range]), textarea, select");
+  return (
+    target instanceof HTMLElement && target.matches("input:not([type=radio],[type=range]), textarea, select")
+  );
 }

@@ -43,7 +43,7 @@ class Page {
     window.addEventListener("keydown", (event) => this.escaped(event));
     this.surface.addEventListener("keydown", (event) => this.entered(event));
     window.addEventListener("hashchange", () => this.arrive());
-    window.addEventListener("resize", () => this.depth().fit());
+    window.addEventListener("resize", () => this.sketch || this.sheet.fit());
     for (const event of ["state", "sticker"]) desk.addEventListener(event, () => this.changed());
     this.arrive();
   }
@@ -66,6 +66,7 @@ class Page {
     const left = this.sketch?.name;
     this.slips.close();
     this.hands.rest();
+    this.hint("");
     this.depth().close();
     this.sketch = known ? new Sketch(this.desk, this.surface, name) : null;
     document.body.dataset.depth = this.sketch ? "sketch" : "sheet";
@@ -82,6 +83,8 @@ class Page {
       this.slips.refresh();
       this.foot.show();
     });
+    sketch.addEventListener("moved", () => this.slips.place());
+    if (sketch.areas().rules.length === 0) this.hint("Touch an area to name and colour it");
     void sketch.open();
   }
 
@@ -102,6 +105,12 @@ class Page {
     this.hint(pick?.words ?? "");
   }
 
+  /** @param {Contact} contact */
+  sheetTapped(contact) {
+    this.slips.close();
+    this.hint(this.sheet.stickerAt(contact.target) === null ? "" : "Touch it twice to see its sketch");
+  }
+
   /** Who acts on what pointers do. */
   actor() {
     const { view } = this.depth();
@@ -110,7 +119,12 @@ class Page {
         const name = this.sheet.stickerAt(contact.target);
         if (name !== null) this.go(name);
       };
-      return { view, tap: () => this.slips.close(), twice: enter, begin: () => null };
+      return {
+        view,
+        tap: (/** @type {Contact} */ contact) => this.sheetTapped(contact),
+        twice: enter,
+        begin: () => null,
+      };
     }
     const { hand } = this.hands;
     const tap = (/** @type {Contact} */ contact) => hand.tap(contact, this);

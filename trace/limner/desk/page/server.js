@@ -31,7 +31,10 @@ async function ask(path, options) {
   }
   if (response.ok) return response;
   const answer = await response.json().catch(() => ({}));
-  throw new Refused(answer.sentence ?? `The desk answered ${response.status}: load the page again.`, response.status);
+  throw new Refused(
+    answer.sentence ?? `The desk answered ${response.status}: load the page again.`,
+    response.status,
+  );
 }
 
 /**
@@ -116,7 +119,12 @@ export async function postTry(sticker, edits, serial) {
  * @returns {Promise<{name: string, revision: number}>}
  */
 export const postSketch = async (picture, name) =>
-  (await ask("/sketches", { method: "POST", headers: { "X-Name": encodeURIComponent(name) }, body: picture })).json();
+  (
+    await ask("/sketches", { method: "POST", headers: { "X-Name": encodeURIComponent(name) }, body: picture })
+  ).json();
+
+/** Lay the eight sketches of the tide-pool sheet, with all that is decided about them, on an empty desk. */
+export const postTidePool = () => post("/tide-pool", {});
 
 /** Begin to write the files; events say how it goes. */
 export const postWrite = () => post("/write", {});

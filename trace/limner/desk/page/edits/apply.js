@@ -21,27 +21,50 @@ export function applied(document, edits) {
  */
 function apply(document, { what, where, to, at }) {
   const last = where[where.length - 1];
-  const holder = where.slice(0, -1).reduce((table, key) => step(table, key, what), /** @type {any} */ (document));
-  if (holder === null || typeof holder !== "object") return;
+  const makes = what === "set" || what === "add";
+  const holder = where
+    .slice(0, -1)
+    .reduce((table, key) => step(table, key, makes), /** @type {any} */ (document));
+  if (!isTable(holder)) return;
   if (what === "set") holder[last] = to;
-  else if (what === "unset") delete holder[last];
-  else if (what === "add") {
-    const list = (holder[last] ??= []);
-    list.splice(at ?? list.length, 0, to);
-  } else if (Array.isArray(holder)) {
-    const index = typeof last === "number" ? last : holder.findIndex((table) => table.name === last);
-    if (index >= 0) holder.splice(index, 1);
-  } else delete holder[last];
+  else if (what === "add") insert((holder[last] ??= []), to, at);
+  else take(holder, last);
+}
+
+/**
+ * @param {unknown[]} list
+ * @param {unknown} table
+ * @param {number} [at] left out: at the end
+ */
+function insert(list, table, at = list.length) {
+  list.splice(at, 0, table);
+}
+
+/**
+ * @param {any} holder
+ * @param {string | number} key
+ */
+function take(holder, key) {
+  if (!Array.isArray(holder)) return void delete holder[key];
+  const index = typeof key === "number" ? key : holder.findIndex((table) => table.name === key);
+  if (index >= 0) holder.splice(index, 1);
 }
 
 /**
  * @param {any} table
  * @param {string | number} key
- * @param {Edit["what"]} what
+ * @param {boolean} makes whether a table that is missing is made
  */
-function step(table, key, what) {
-  if (table === null || typeof table !== "object") return null;
-  if (Array.isArray(table) && typeof key === "string") return table.find((one) => one.name === key) ?? null;
-  if (table[key] === undefined && (what === "set" || what === "add") && !Array.isArray(table)) table[key] = {};
-  return table[key] ?? null;
+function step(table, key, makes) {
+  if (!isTable(table)) return null;
+  if (Array.isArray(table))
+    return typeof key === "string" ? table.find((one) => one.name === key) : table[key];
+  if (makes) table[key] ??= {};
+  return table[key];
 }
+
+/**
+ * @param {unknown} value
+ * @returns {boolean}
+ */
+const isTable = (value) => value !== null && typeof value === "object";

@@ -87,8 +87,12 @@ function addRule({ sticker }, shape, keys) {
  * @returns {Shape[]}
  */
 export function withRules({ rules, fills }, edits) {
-  const added = edits.filter(({ what, where }) => what === "add" && where[2] === "area" && where.length === 3);
-  const ruleAt = new Map(added.map(({ to }, index) => [String(/** @type {Table} */ (to).at), rules.length + index]));
+  const added = edits.filter(
+    ({ what, where }) => what === "add" && where[2] === "area" && where.length === 3,
+  );
+  const ruleAt = new Map(
+    added.map(({ to }, index) => [String(/** @type {Table} */ (to).at), rules.length + index]),
+  );
   return fills.map((shape) => {
     const rule = shape.rule ?? ruleAt.get(String(shape.at));
     return rule === undefined || shape.at === null ? shape : { ...shape, rule };

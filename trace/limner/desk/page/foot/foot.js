@@ -20,7 +20,9 @@ export class Foot {
     this.status = html("span", { role: "status" });
     this.hint = html("p", { class: "hint", "aria-live": "polite", hidden: true });
     this.undo = button("Undo", () => void here.desk.history("undo"), { "aria-keyshortcuts": "Control+Z" });
-    this.redo = button("Redo", () => void here.desk.history("redo"), { "aria-keyshortcuts": "Control+Shift+Z" });
+    this.redo = button("Redo", () => void here.desk.history("redo"), {
+      "aria-keyshortcuts": "Control+Shift+Z",
+    });
     this.back = button("Back to the sheet", () => here.go(null), { "aria-keyshortcuts": "Escape" });
     this.middle = html("div", { class: "middle" });
     this.shine = shineThrough((share) => here.sketch?.shine(share));
@@ -67,7 +69,8 @@ export class Foot {
 
   /** @param {KeyboardEvent} event */
   keyed(event) {
-    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || takesText(event.target)) return;
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || takesText(event.target))
+      return;
     event.preventDefault();
     void this.here.desk.history(event.shiftKey ? "redo" : "undo");
   }

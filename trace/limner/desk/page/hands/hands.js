@@ -46,7 +46,12 @@ export class Hands {
       return input;
     });
     const words = HANDS.map((hand, index) =>
-      html("label", { title: `${hand.hint} (${index + 1})` }, this.inputs[index], html("span", {}, hand.word)),
+      html(
+        "label",
+        { title: `${hand.hint} (${index + 1})` },
+        this.inputs[index],
+        html("span", {}, hand.word),
+      ),
     );
     this.element = html("div", { class: "hands", role: "radiogroup", "aria-label": "Hand" }, ...words);
     window.addEventListener("keydown", (event) => this.keyed(event));

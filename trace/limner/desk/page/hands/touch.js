@@ -1,8 +1,11 @@
-/** Touch: look at a thing. Shift takes several areas together. */
+/** Touch: look at a thing. With Shift several areas are taken together, one by one or by going round them. */
+
+import { goRound } from "../sketch/around.js";
 
 /** @import { Shape } from "../contract.js" */
 /** @import { Here } from "../here.js" */
 /** @import { Contact } from "../surface/pointers.js" */
+/** @import { Anchor } from "../slips/slips.js" */
 /** @import { Hand } from "./hands.js" */
 
 /** @type {Hand} */
@@ -14,7 +17,13 @@ export const touchHand = {
     if (area) touchArea(here, area, contact);
     else if (!contact.shift) here.slips.close();
   },
-  begin: () => null,
+  begin(contact, here) {
+    const { sketch } = here;
+    if (!contact.shift || !sketch) return null;
+    return goRound(sketch, contact, (areas, { x, y }) => {
+      takeAreas(here, [...sketch.chosen, ...areas.map((area) => area.name)], { x, y });
+    });
+  },
 };
 
 /**
@@ -30,12 +39,30 @@ export function touchArea(here, area, { x, y, shift, keyboard }) {
     here.pick(null);
     return take(area);
   }
-  const before = shift ? (here.sketch?.chosen ?? []) : [];
-  const chosen = new Set(before);
+  const chosen = new Set(shift ? (here.sketch?.chosen ?? []) : []);
   if (shift && chosen.has(area.name)) chosen.delete(area.name);
   else chosen.add(area.name);
-  const from = /** @type {Element | null} */ (here.surface.querySelector(`[data-area="${CSS.escape(area.name)}"]`));
+  const from = elementOf(here, area.name);
+  takeAreas(here, chosen, { x, y, box: from?.getBoundingClientRect(), keyboard, from });
+}
+
+/**
+ * Take areas, and lay their slip beside them.
+ *
+ * @param {Here} here
+ * @param {Iterable<string>} names
+ * @param {Anchor} anchor
+ */
+export function takeAreas(here, names, anchor) {
+  const chosen = new Set(names);
   here.slips.close();
   here.sketch?.choose(chosen);
-  if (chosen.size > 0) here.slips.open("area", null, { x, y, box: from?.getBoundingClientRect(), keyboard, from });
+  if (chosen.size > 0) here.slips.open("area", null, anchor);
 }
+
+/**
+ * @param {Here} here
+ * @param {string} name
+ * @returns {SVGElement | null}
+ */
+const elementOf = (here, name) => here.surface.querySelector(`[data-area="${CSS.escape(name)}"]`);

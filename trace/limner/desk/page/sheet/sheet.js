@@ -3,7 +3,9 @@
 import { html, svg } from "../dom.js";
 import { usable } from "../marks.js";
 import { getSheet } from "../server.js";
+import { showNotes } from "../sketch/notes.js";
 import { View } from "../surface/view.js";
+import { emptyDesk } from "./empty.js";
 import { showStickers } from "./stickers.js";
 import { showWaiting } from "./waiting.js";
 
@@ -24,6 +26,8 @@ export class Sheet {
     this.stickers = svg("g", { role: "group", "aria-label": "Stickers" });
     this.world = svg("g", {}, this.page, this.stickers);
     this.waiting = html("div", { class: "waiting", role: "group", "aria-label": "Waiting sketches" });
+    this.notes = html("div", { class: "notes", role: "group", "aria-live": "polite", "aria-label": "Notes" });
+    this.empty = emptyDesk(here);
     this.container = container;
     this.view = new View(() => this.world.setAttribute("transform", this.view.transform));
     this.asked = 0;
@@ -36,7 +40,7 @@ export class Sheet {
     this.wanted = left;
     this.here.surface.append(this.world);
     this.here.surface.setAttribute("aria-label", `Sheet ${this.here.desk.state.name}`);
-    this.container.append(this.waiting);
+    this.container.append(this.notes, this.empty, this.waiting);
     void this.follow();
     this.focus();
   }
@@ -52,19 +56,32 @@ export class Sheet {
 
   close() {
     this.world.remove();
+    this.notes.remove();
+    this.empty.remove();
     this.waiting.remove();
   }
 
   /** Fetch the sheet as it is now; of several answers only the newest counts. */
   async follow() {
     const number = (this.asked += 1);
-    showWaiting(this.waiting, this.here, this.sheet);
+    this.say();
     try {
       const sheet = await getSheet();
       if (number === this.asked) this.show(sheet);
     } catch (error) {
       if (number === this.asked) this.here.desk.refuse(error);
     }
+  }
+
+  /** What is known without the sheet: what waits, what is amiss with the job, and whether there is anything. */
+  say() {
+    const { stickers, problems } = this.here.desk.state;
+    showWaiting(this.waiting, this.here, this.sheet);
+    showNotes(this.notes, [
+      ...problems.map(({ sentence, line }) => (line === null ? sentence : `Line ${line}: ${sentence}`)),
+      ...(this.sheet?.sentence ? [this.sheet.sentence] : []),
+    ]);
+    this.empty.hidden = stickers.length > 0 || problems.length > 0;
   }
 
   /** @param {SheetValue} sheet */
@@ -77,7 +94,7 @@ export class Sheet {
     }
     this.page.style.fill = background ?? "";
     showStickers(this.stickers, sheet);
-    showWaiting(this.waiting, this.here, sheet);
+    this.say();
     if (first) this.fit();
     this.focus();
     usable();

@@ -12,14 +12,19 @@ const pictures = new Map();
  * @param {Sheet} sheet
  */
 export function showStickers(group, sheet) {
-  const focused = group.contains(document.activeElement) ? document.activeElement?.getAttribute("data-sticker") : null;
+  const focused = group.contains(document.activeElement)
+    ? document.activeElement?.getAttribute("data-sticker")
+    : null;
   group.replaceChildren(...sheet.stickers.filter((sticker) => sticker.placed).map(placed));
   for (const [art, address] of pictures) {
     if (sheet.stickers.some((sticker) => sticker.svg === art)) continue;
     URL.revokeObjectURL(address);
     pictures.delete(art);
   }
-  if (focused) /** @type {SVGElement | null} */ (group.querySelector(`[data-sticker="${CSS.escape(focused)}"]`))?.focus();
+  if (focused)
+    /** @type {SVGElement | null} */ (
+      group.querySelector(`[data-sticker="${CSS.escape(focused)}"]`)
+    )?.focus();
 }
 
 /**
@@ -37,7 +42,10 @@ function placed({ name, x_mm, y_mm, turn_deg, width_mm, height_mm, d_cut, svg: a
   if (d_cut) group.append(svg("path", { d: d_cut, class: "cut", "data-cut": name }));
   const box = { x: x_mm - width_mm / 2, y: y_mm - height_mm / 2, width: width_mm, height: height_mm };
   const turn = turn_deg ? `rotate(${turn_deg} ${x_mm} ${y_mm})` : null;
-  if (art) group.append(svg("image", { ...box, href: pictureOf(art), transform: turn, preserveAspectRatio: "none" }));
+  if (art)
+    group.append(
+      svg("image", { ...box, href: pictureOf(art), transform: turn, preserveAspectRatio: "none" }),
+    );
   group.append(svg("rect", { ...box, class: "touchable", transform: turn }));
   return group;
 }

@@ -17,9 +17,14 @@ export function showWaiting(container, here, sheet) {
   const key = JSON.stringify(waits);
   if (container.dataset.shown === key) return;
   container.dataset.shown = key;
-  const focused = container.contains(document.activeElement) ? document.activeElement?.getAttribute("data-sticker") : null;
+  const focused = container.contains(document.activeElement)
+    ? document.activeElement?.getAttribute("data-sticker")
+    : null;
   container.replaceChildren(...waits.map((sticker) => waiting(sticker, here)));
-  if (focused) /** @type {HTMLElement | null} */ (container.querySelector(`[data-sticker="${CSS.escape(focused)}"]`))?.focus();
+  if (focused)
+    /** @type {HTMLElement | null} */ (
+      container.querySelector(`[data-sticker="${CSS.escape(focused)}"]`)
+    )?.focus();
 }
 
 /**
@@ -31,7 +36,9 @@ function waiting(sticker, here) {
   const { name, sketch, state, sentence } = sticker;
   const picture = html("span", { class: "print" });
   if (sketch && state !== "failed") {
-    picture.append(html("img", { src: photographOf(name, sketch), alt: "", loading: "lazy", decoding: "async" }));
+    picture.append(
+      html("img", { src: photographOf(name, sketch), alt: "", loading: "lazy", decoding: "async" }),
+    );
   }
   const element = button("", () => here.go(name), { "data-sticker": name, class: "waits" });
   element.append(picture, html("span", { class: "name" }, name));

@@ -50,9 +50,14 @@ export function writeTheFiles(here) {
  */
 function sayWritten({ files = [], folder = "sheet", findings = 0, sentence }) {
   if (sentence) return [sentence];
-  const mend = findings > 0 ? ` ${findings} ${findings === 1 ? "thing is" : "things are"} still to be mended.` : "";
+  const mend =
+    findings > 0 ? ` ${findings} ${findings === 1 ? "thing is" : "things are"} still to be mended.` : "";
   const links = files.flatMap((name, index) => {
-    const link = html("a", { href: `/files/${encodeURIComponent(name)}`, target: "_blank", rel: "noopener" }, name);
+    const link = html(
+      "a",
+      { href: `/files/${encodeURIComponent(name)}`, target: "_blank", rel: "noopener" },
+      name,
+    );
     return index === 0 ? [link] : [", ", link];
   });
   return [`Written into the folder ${folder}: `, ...links, ".", mend];

@@ -71,7 +71,8 @@ function nodesOf(shape, seen) {
       role: "img",
       "aria-label": `Node of ${shape.name}, ${kind}`,
     };
-    const node = kind === "smooth" ? svg("circle", { cx: x, cy: y, ...about }) : svg("rect", { x, y, ...about });
+    const node =
+      kind === "smooth" ? svg("circle", { cx: x, cy: y, ...about }) : svg("rect", { x, y, ...about });
     node.style.setProperty("--size", String(RADIUS_PX));
     return [node];
   });

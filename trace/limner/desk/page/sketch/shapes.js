@@ -50,7 +50,8 @@ function attributesOf(shape, colourOf) {
  * @param {string} name
  * @returns {Shape | undefined} the area of this name
  */
-export const areaOf = (drawing, name) => drawing?.fills.find((shape) => shape.role === "area" && shape.name === name);
+export const areaOf = (drawing, name) =>
+  drawing?.fills.find((shape) => shape.role === "area" && shape.name === name);
 
 /**
  * Everything that is a certain element's: an area, by the element that lies under a pointer.
@@ -77,5 +78,7 @@ export function sameAs(before, name, after) {
   const there = areaOf(after, name);
   if (there || !was) return there;
   const areas = after.fills.filter((shape) => shape.role === "area");
-  return areas.find((shape) => shape.d === was.d) ?? areas.find((shape) => String(shape.at) === String(was.at));
+  return (
+    areas.find((shape) => shape.d === was.d) ?? areas.find((shape) => String(shape.at) === String(was.at))
+  );
 }

@@ -42,7 +42,8 @@ export function shineThrough(show) {
 function holdKey(pressed, released) {
   let held = false;
   window.addEventListener("keydown", (event) => {
-    if (event.key.toLowerCase() !== KEY || event.ctrlKey || event.metaKey || held || takesText(event.target)) return;
+    if (event.key.toLowerCase() !== KEY || event.ctrlKey || event.metaKey || held || takesText(event.target))
+      return;
     held = true;
     pressed();
   });

@@ -6,21 +6,23 @@
  * a decision is refused.
  */
 
-import { svg } from "../dom.js";
 import { withRules } from "../edits/areas.js";
 import { shown, usable } from "../marks.js";
 import { getDrawing, photographOf } from "../server.js";
 import { View } from "../surface/view.js";
+import { Layers } from "./layers.js";
 import { showNodes } from "./nodes.js";
+import { showNotes } from "./notes.js";
 import { outline, showMarks } from "./overlay.js";
+import { paperOf, showBox, showPhotograph } from "./paper.js";
 import { areaAt, areaOf, sameAs, showShapes } from "./shapes.js";
 import { Trying } from "./trying.js";
 
-/** @import { Box, Drawing, Edit, Point, Shape } from "../contract.js" */
+/** @import { Drawing, Edit, Point, Shape } from "../contract.js" */
 /** @import { Desk } from "../desk.js" */
 /** @import { Contact } from "../surface/pointers.js" */
 
-export class Sketch extends EventTarget {
+export class Sketch extends Layers {
   /**
    * @param {Desk} desk
    * @param {SVGSVGElement} surface
@@ -37,19 +39,12 @@ export class Sketch extends EventTarget {
     this.confirmed = null;
     /** @type {Set<string>} */
     this.chosen = new Set();
-    this.paper = svg("rect", { class: "paper" });
-    this.photograph = svg("image", { class: "photograph", preserveAspectRatio: "none" });
-    this.fills = svg("g", { role: "group", "aria-label": "Areas" });
-    this.lines = svg("g", { class: "lines" });
-    this.shapes = svg("g", { class: "shapes" }, this.fills, this.lines);
-    this.marks = svg("g", { class: "marks" });
-    this.pencil = svg("g", { class: "pencil" });
-    this.nodes = svg("g", { class: "nodes" });
-    /** For what a hand draws while it draws. */
-    this.trail = svg("g", { class: "trail" });
-    this.world = svg("g", {}, this.paper, this.photograph, this.shapes, this.marks, this.pencil, this.nodes, this.trail);
     this.view = new View(() => this.moved());
-    this.trying = new Trying(name, (drawing) => this.show(drawing), (error) => desk.refuse(error));
+    this.trying = new Trying(
+      name,
+      (drawing) => this.show(drawing),
+      (error) => desk.refuse(error),
+    );
     this.world.addEventListener("pointerover", (event) => this.hovered(event.target));
     this.world.addEventListener("pointerleave", () => this.hovered(null));
     this.world.addEventListener("focusin", (event) => this.hovered(event.target));
@@ -59,6 +54,7 @@ export class Sketch extends EventTarget {
   /** Fetch the drawing and show it; the photograph is shown at once. */
   async open() {
     this.surface.append(this.world);
+    this.surface.after(this.notes);
     this.surface.setAttribute("aria-label", `Sketch of ${this.name}`);
     await Promise.all([this.showPhotograph(), this.follow()]);
     usable();
@@ -66,12 +62,27 @@ export class Sketch extends EventTarget {
 
   close() {
     this.world.remove();
+    this.notes.remove();
+  }
+
+  /** Say what is amiss: why it cannot be traced, what the drawing has of its own to say. */
+  say() {
+    const sticker = this.desk.sticker(this.name);
+    const failed = sticker?.state === "failed" && sticker.sentence ? [sticker.sentence] : [];
+    const problems = this.desk.state.problems.filter(({ sticker: name }) => name === this.name);
+    showNotes(this.notes, [
+      ...failed,
+      ...problems.map(({ sentence }) => sentence),
+      ...(this.drawing?.notes ?? []),
+    ]);
   }
 
   /** The server may have another drawing: fetch it if so. */
   async follow() {
     const sticker = this.desk.sticker(this.name);
-    if (!sticker || sticker.state !== "ready" || (this.confirmed && sticker.token === this.confirmed.token)) return;
+    this.say();
+    if (!sticker || sticker.state !== "ready" || (this.confirmed && sticker.token === this.confirmed.token))
+      return;
     try {
       const drawing = await getDrawing(this.name);
       if (!drawing) return;
@@ -104,7 +115,12 @@ export class Sketch extends EventTarget {
     showShapes(this.fills, drawing.fills, (shape) => this.colourOf(shape));
     showShapes(this.lines, drawing.lines, () => "");
     showMarks(this.marks, drawing);
-    this.choose([...this.chosen].map((name) => sameAs(before, name, drawing)?.name).filter((name) => name !== undefined));
+    this.choose(
+      [...this.chosen]
+        .map((name) => sameAs(before, name, drawing)?.name)
+        .filter((name) => name !== undefined),
+    );
+    this.say();
     shown(...kinds);
     this.dispatchEvent(new Event("drawing"));
   }
@@ -162,7 +178,9 @@ export class Sketch extends EventTarget {
    */
   choose(names) {
     this.chosen = new Set(names);
-    const shapes = [...this.chosen].map((name) => areaOf(this.drawing, name)).filter((shape) => shape !== undefined);
+    const shapes = [...this.chosen]
+      .map((name) => areaOf(this.drawing, name))
+      .filter((shape) => shape !== undefined);
     outline(this.pencil, shapes, "chosen");
     this.showNodes();
   }
@@ -170,10 +188,9 @@ export class Sketch extends EventTarget {
   /** All of the figure, as large as the desk lets it be. */
   fit() {
     if (!this.drawing) return;
-    const room = { x: 40, y: 24, width: this.surface.clientWidth - 80, height: this.surface.clientHeight - 104 };
     const bounds = this.shapes.getBBox();
     const figure = { x_mm: bounds.x, y_mm: bounds.y, width_mm: bounds.width, height_mm: bounds.height };
-    this.view.fit(bounds.width > 0 ? figure : paperOf(this.drawing), room);
+    this.view.fit(bounds.width > 0 ? figure : paperOf(this.drawing), this.room());
   }
 
   /** @param {number} share how much of the shapes is to be seen, 0 to 1 */
@@ -233,53 +250,30 @@ export class Sketch extends EventTarget {
   showNodes() {
     const { clientWidth, clientHeight } = this.surface;
     const [x_mm, y_mm] = this.view.toPaper(0, 0);
-    const seen = { x_mm, y_mm, width_mm: clientWidth / this.view.scale, height_mm: clientHeight / this.view.scale };
+    const seen = {
+      x_mm,
+      y_mm,
+      width_mm: clientWidth / this.view.scale,
+      height_mm: clientHeight / this.view.scale,
+    };
     showNodes(this.nodes, this.drawing, { view: this.view, chosen: this.chosen, seen });
   }
 
   /** The photograph lies there before anything is traced, at a size that the drawing will correct. */
-  showPhotograph() {
-    const address = photographOf(this.name, this.desk.sticker(this.name)?.sketch ?? null);
-    const picture = new Image();
-    picture.src = address;
-    return picture.decode().then(
-      () => {
-        this.photograph.setAttribute("href", address);
-        if (this.drawing) return;
-        const box = { x_mm: 0, y_mm: 0, width_mm: 100, height_mm: (100 * picture.naturalHeight) / picture.naturalWidth };
-        showBox(this.paper, box);
-        showBox(this.photograph, box);
-        this.view.fit(box, { x: 0, y: 0, width: this.surface.clientWidth, height: this.surface.clientHeight - 80 });
-        performance.mark("photograph shown");
-      },
-      () => undefined,
-    );
+  async showPhotograph() {
+    const { token = null } = this.desk.sticker(this.name) ?? {};
+    const box = await showPhotograph(this.photograph, photographOf(this.name, token));
+    if (!box || this.drawing) return;
+    showBox(this.paper, box);
+    showBox(this.photograph, box);
+    this.view.fit(box, this.room());
+  }
+
+  /** The part of the screen that the foot leaves. */
+  room() {
+    return { x: 40, y: 24, width: this.surface.clientWidth - 80, height: this.surface.clientHeight - 104 };
   }
 }
 
-/** Places are written with four decimals: a hundredth of a millimetre on a page of A4. */
+/** Places are written with four decimals: two hundredths of a millimetre on a page of A4. */
 const round = (/** @type {number} */ value) => Math.round(value * 1e4) / 1e4;
-
-/**
- * @param {SVGElement} element
- * @param {Box} box
- */
-function showBox(element, { x_mm, y_mm, width_mm, height_mm }) {
-  for (const [name, value] of Object.entries({ x: x_mm, y: y_mm, width: width_mm, height: height_mm })) {
-    element.setAttribute(name, String(value));
-  }
-}
-
-/**
- * The paper: the drawing's own page and the photographed one.
- *
- * @param {Drawing} drawing
- * @returns {Box}
- */
-function paperOf({ width_mm, height_mm, page }) {
-  const x_mm = Math.min(0, page.x_mm);
-  const y_mm = Math.min(0, page.y_mm);
-  const right = Math.max(width_mm, page.x_mm + page.width_mm);
-  const foot = Math.max(height_mm, page.y_mm + page.height_mm);
-  return { x_mm, y_mm, width_mm: right - x_mm, height_mm: foot - y_mm };
-}

@@ -8,16 +8,22 @@ export function walkAreas(group, touch) {
   group.addEventListener("keydown", (event) => {
     const here = event.target instanceof Element ? event.target.closest("[data-area]") : null;
     if (!here || event.ctrlKey || event.metaKey || event.altKey) return;
-    const [dx, dy] = DIRECTIONS[event.key] ?? [0, 0];
-    if (event.key === "Enter" || (event.key === " " && here.matches(":focus-visible"))) {
-      event.preventDefault();
-      touch(here, event.shiftKey);
-    } else if (dx || dy) {
-      event.preventDefault();
-      nearest(group, here, dx, dy)?.focus();
-    }
+    const direction = DIRECTIONS[event.key];
+    if (direction) nearest(group, here, ...direction)?.focus();
+    else if (touches(event, here)) touch(here, event.shiftKey);
+    else return;
+    event.preventDefault();
   });
 }
+
+/**
+ * Enter touches, and so does the space bar for whoever goes by keys; to others it moves the paper.
+ *
+ * @param {KeyboardEvent} event
+ * @param {Element} here
+ */
+const touches = (event, here) =>
+  event.key === "Enter" || (event.key === " " && here.matches(":focus-visible"));
 
 /** @type {Record<string, [number, number]>} */
 const DIRECTIONS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };

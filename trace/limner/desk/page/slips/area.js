@@ -32,9 +32,10 @@ export const areaSlip = {
     const above = deed("above …", () => taken.pick("above"), "Lies above…");
     const below = deed("below …", () => taken.pick("below"), "Lies below…");
     const join = deed("Join with …", () => taken.pick("join"), "Join with…");
+    const another = deed("Take another …", () => taken.pick("another"), "Take another…");
     const empty = deed("Leave empty", () => taken.leaveEmpty());
     slip.put(name.element, colour.element, smoothing.element, nodes.element);
-    slip.put(deeds("Lies", above, below), deeds("", join, empty));
+    slip.put(deeds("Lies", above, below), deeds("", join, another), deeds("", empty));
     return () => {
       const shapes = taken.shapes();
       if (shapes.length === 0) return null;
@@ -55,6 +56,14 @@ export const areaSlip = {
     here.pick(null);
     here.sketch?.choose([]);
   },
+};
+
+/** What the desk says while the next area that is touched is waited for. */
+const PICKED = {
+  join: "Touch what it joins",
+  above: "Touch what it lies above",
+  below: "Touch what it lies below",
+  another: "Touch another one",
 };
 
 /** @param {Shape[]} shapes */
@@ -139,29 +148,34 @@ class Taken {
     const shapes = this.shapes();
     letGo("leave empty");
     this.decide("Empty", changeAreas(this.sketch.areas(), shapes, { skip: true }));
-    this.sketch.change("leave empty", (shape) => (shapes.includes(shape) ? { ...shape, fill: "none" } : shape));
+    this.sketch.change("leave empty", (shape) =>
+      shapes.includes(shape) ? { ...shape, fill: "none" } : shape,
+    );
     this.here.slips.close();
   }
 
   /**
    * The next area that is touched is the other one.
    *
-   * @param {"join" | "above" | "below"} what
+   * @param {"join" | "above" | "below" | "another"} what
    */
   pick(what) {
     const names = new Set(this.shapes().map((shape) => shape.name));
-    const words = { join: "Touch what it joins.", above: "Touch what it lies above.", below: "Touch what it lies below." };
-    this.here.pick({ words: words[what], take: (other) => this.picked(what, names, other) });
+    this.here.pick({ words: PICKED[what], take: (other) => this.picked(what, names, other) });
   }
 
   /**
-   * @param {"join" | "above" | "below"} what
+   * @param {"join" | "above" | "below" | "another"} what
    * @param {ReadonlySet<string>} names
    * @param {Shape} other
    */
   picked(what, names, other) {
     const shapes = this.shapes();
     if (names.has(other.name)) return;
+    if (what === "another") {
+      this.sketch.choose([...names, other.name]);
+      return this.here.slips.refresh();
+    }
     letGo(what === "join" ? "join" : "order");
     if (what === "join") {
       this.decide("Joining", joinAreas(this.sketch.areas(), shapes[0], [...shapes.slice(1), other]));
@@ -171,7 +185,10 @@ class Taken {
     }
     this.decide("Place", layAreas(this.sketch.areas(), shapes, other, what));
     if (this.sketch.drawing) {
-      this.sketch.show({ ...this.sketch.drawing, fills: laid(this.sketch.drawing.fills, names, other.name, what) });
+      this.sketch.show({
+        ...this.sketch.drawing,
+        fills: laid(this.sketch.drawing.fills, names, other.name, what),
+      });
     }
   }
 }

@@ -42,7 +42,12 @@ export function colourField(label, here, options) {
     row(label, input),
     list,
     jobs,
-    html("div", { class: "found" }, found, deed("new …", () => mixing.open(), "Mix a new one")),
+    html(
+      "div",
+      { class: "found" },
+      found,
+      deed("new …", () => mixing.open(), "Mix a new one"),
+    ),
     mixing.element,
   );
   const show = (/** @type {string} */ name) => {
@@ -70,7 +75,9 @@ function showDabs(group, colours, taken, take) {
   const key = colours.map(({ name, screen }) => `${name} ${screen}`).join();
   if (group.dataset.shown !== key) {
     group.dataset.shown = key;
-    group.replaceChildren(...colours.map((colour) => dab(colour, group.getAttribute("aria-label") ?? "", take)));
+    group.replaceChildren(
+      ...colours.map((colour) => dab(colour, group.getAttribute("aria-label") ?? "", take)),
+    );
   }
   for (const input of group.querySelectorAll("input")) input.checked = input.value === taken;
 }

@@ -67,8 +67,14 @@ export function choiceField(label, words, save) {
     input.addEventListener("change", () => save(word));
     return input;
   });
-  const choices = inputs.map((input, i) => html("label", { class: "choice" }, input, html("span", {}, words[i])));
-  const group = html("div", { class: "choices", role: "radiogroup", "aria-labelledby": `${id}-label` }, ...choices);
+  const choices = inputs.map((input, i) =>
+    html("label", { class: "choice" }, input, html("span", {}, words[i])),
+  );
+  const group = html(
+    "div",
+    { class: "choices", role: "radiogroup", "aria-labelledby": `${id}-label` },
+    ...choices,
+  );
   const element = html("div", { class: "row" }, html("span", { id: `${id}-label` }, label), group);
   return { element, show: (word) => inputs.forEach((input) => (input.checked = input.value === word)) };
 }

@@ -5,7 +5,8 @@ import { deed, deeds, row } from "./fields.js";
 
 /** @import { Here } from "../here.js" */
 
-const INKS = /^\s*(?:cmyk)?[\s([]*(\d+(?:\.\d+)?)[\s,/]+(\d+(?:\.\d+)?)[\s,/]+(\d+(?:\.\d+)?)[\s,/]+(\d+(?:\.\d+)?)[\s)\]]*$/i;
+const INKS =
+  /^\s*(?:cmyk)?[\s([]*(\d+(?:\.\d+)?)[\s,/]+(\d+(?:\.\d+)?)[\s,/]+(\d+(?:\.\d+)?)[\s,/]+(\d+(?:\.\d+)?)[\s)\]]*$/i;
 const SCREEN = /^\s*#?([0-9a-f]{6})\s*$/i;
 
 /**
@@ -38,7 +39,8 @@ export function newColour(here, take) {
     const colour = readColour(inks.value);
     const called = name.value.trim();
     if (called === "") return complain("Give the colour a word to call it by.");
-    if (colour === null) return complain("Write four inks in percent, such as 0 52 50 3, or a screen colour such as #e8a87c.");
+    if (colour === null)
+      return complain("Write four inks in percent, such as 0 52 50 3, or a screen colour such as #e8a87c.");
     complain("");
     const edits = [{ what: /** @type {const} */ ("set"), where: ["colours", called], to: colour }];
     if (!(await here.desk.decide(`New colour ${called}`, edits))) return;
@@ -55,7 +57,15 @@ export function newColour(here, take) {
     });
   }
   const element = html("div", { class: "mixing", hidden: true });
-  element.append(row("Called", name), row("CMYK or screen", inks), say, deeds("", deed("Add it", () => void save())));
+  element.append(
+    row("Called", name),
+    row("CMYK or screen", inks),
+    say,
+    deeds(
+      "",
+      deed("Add it", () => void save()),
+    ),
+  );
   const open = () => {
     element.hidden = !element.hidden;
     if (!element.hidden) name.focus();

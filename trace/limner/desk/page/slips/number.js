@@ -136,7 +136,10 @@ class NumberField {
     const steps = { ArrowUp: 1, ArrowDown: -1, PageUp: 10, PageDown: -10 }[event.key];
     if (steps !== undefined) {
       event.preventDefault();
-      this.attempt(this.trying ?? readNumberOr(this.input.value, this.saved), steps * (event.shiftKey ? 10 : 1));
+      this.attempt(
+        this.trying ?? readNumberOr(this.input.value, this.saved),
+        steps * (event.shiftKey ? 10 : 1),
+      );
       clearTimeout(this.rest);
       this.rest = setTimeout(() => this.letGo(), REST_MS);
     } else if (event.key === "Enter") {

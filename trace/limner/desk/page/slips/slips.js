@@ -80,8 +80,14 @@ export class Slips {
     /** Where the last thing was touched: what goes wrong without a slip is said there. */
     this.last = { x: innerWidth / 2, y: innerHeight / 3 };
     for (const event of ["state", "decided"]) here.desk.addEventListener(event, () => this.refresh());
-    here.desk.addEventListener("refused", (event) => this.refused(/** @type {CustomEvent<string>} */ (event).detail));
-    window.addEventListener("pointerdown", ({ clientX, clientY }) => (this.last = { x: clientX, y: clientY }), true);
+    here.desk.addEventListener("refused", (event) =>
+      this.refused(/** @type {CustomEvent<string>} */ (event).detail),
+    );
+    window.addEventListener(
+      "pointerdown",
+      ({ clientX, clientY }) => (this.last = { x: clientX, y: clientY }),
+      true,
+    );
     window.addEventListener("resize", () => this.place());
   }
 
@@ -107,7 +113,9 @@ export class Slips {
 
   /** @param {Slip} slip */
   focus(slip) {
-    const first = /** @type {HTMLElement | null} */ (slip.body.querySelector("input, select, button, [tabindex]"));
+    const first = /** @type {HTMLElement | null} */ (
+      slip.body.querySelector("input, select, button, [tabindex]")
+    );
     if (slip.anchor.keyboard && first) first.focus();
     else slip.element.focus({ preventScroll: true });
   }
@@ -122,9 +130,7 @@ export class Slips {
     if (hadFocus && document.activeElement instanceof HTMLElement) document.activeElement.blur();
     slip.element.remove();
     KINDS[kind].gone?.(about, this.here);
-    const from = slip.anchor.from;
-    if (hadFocus && from instanceof SVGElement && from.isConnected) from.focus({ preventScroll: true });
-    if (hadFocus && from instanceof HTMLElement && from.isConnected) from.focus({ preventScroll: true });
+    if (hadFocus) giveFocus(slip.anchor.from ?? null);
   }
 
   /** Bring the slip in step with the job. */
@@ -161,9 +167,15 @@ export class Slips {
     window.addEventListener("keydown", away, true);
   }
 
-  /** Lay the slip beside its thing, within the desk. */
+  /** Lay the slip beside its thing, within the desk; when the paper moves, it goes along. */
   place() {
-    if (this.now) put(this.now.slip.element, this.now.slip.anchor);
+    if (!this.now) return;
+    const { element, anchor } = this.now.slip;
+    if (anchor.from?.isConnected && anchor.box) {
+      const box = anchor.from.getBoundingClientRect();
+      const share = (anchor.y - anchor.box.y) / anchor.box.height;
+      put(element, { x: box.x, y: box.y + share * box.height, box });
+    } else put(element, anchor);
   }
 }
 
@@ -184,4 +196,10 @@ function put(element, { x, y, box }) {
   const top = Math.min(y - height / 3, innerHeight - foot - EDGE_PX - height);
   element.style.left = `${Math.round(fits ?? edge)}px`;
   element.style.top = `${Math.round(Math.max(EDGE_PX, top))}px`;
+}
+
+/** @param {Element | null} element */
+function giveFocus(element) {
+  const takes = element instanceof SVGElement || element instanceof HTMLElement;
+  if (takes && element.isConnected) element.focus({ preventScroll: true });
 }

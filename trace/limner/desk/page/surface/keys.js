@@ -28,7 +28,8 @@ export function followKeys(surface, pointers, paper) {
     surface.classList.toggle("moves", held);
   };
   window.addEventListener("keydown", (event) => {
-    if (event.defaultPrevented || takesText(event.target) || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.defaultPrevented || takesText(event.target) || event.ctrlKey || event.metaKey || event.altKey)
+      return;
     if (event.key === " " && isBare(event.target)) {
       event.preventDefault();
       space(true);
@@ -61,4 +62,5 @@ function keyed(key, surface, paper) {
  *
  * @param {EventTarget | null} target
  */
-const isBare = (target) => !(target instanceof Element) || target.closest("button, input, select, a, dialog, [role=radio]") === null;
+const isBare = (target) =>
+  !(target instanceof Element) || target.closest("button, input, select, a, dialog, [role=radio]") === null;

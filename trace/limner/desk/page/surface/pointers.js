@@ -110,7 +110,9 @@ export class Pointers {
    * @param {{x: number, y: number}} start
    */
   isTap(event, start) {
-    const kind = /** @type {keyof typeof TAP_PX} */ (event.pointerType in TAP_PX ? event.pointerType : "mouse");
+    const kind = /** @type {keyof typeof TAP_PX} */ (
+      event.pointerType in TAP_PX ? event.pointerType : "mouse"
+    );
     return Math.hypot(event.clientX - start.x, event.clientY - start.y) <= TAP_PX[kind];
   }
 

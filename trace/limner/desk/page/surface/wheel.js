@@ -37,7 +37,8 @@ export function followWheel(surface, view) {
 
 /** @param {WheelEvent} event */
 const isNotch = (event) =>
-  event.deltaMode !== WheelEvent.DOM_DELTA_PIXEL || (event.deltaX === 0 && Math.abs(event.deltaY) >= NOTCH_PX);
+  event.deltaMode !== WheelEvent.DOM_DELTA_PIXEL ||
+  (event.deltaX === 0 && Math.abs(event.deltaY) >= NOTCH_PX);
 
 /**
  * @param {WheelEvent} event

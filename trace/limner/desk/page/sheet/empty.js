@@ -1,0 +1,32 @@
+/** An empty desk says what it is for, and offers the tide-pool sheet to begin with. */
+
+import { button, html } from "../dom.js";
+import { postTidePool } from "../server.js";
+
+/** @import { Here } from "../here.js" */
+
+/**
+ * @param {Here} here
+ * @returns {HTMLElement}
+ */
+export function emptyDesk(here) {
+  const offer = button("begin with the tide-pool sheet", () => void begin(), { class: "deed" });
+  const begin = async () => {
+    offer.disabled = true;
+    try {
+      await here.desk.working("Laying out the tide-pool sheet", postTidePool);
+      await here.desk.refresh();
+    } catch (error) {
+      here.desk.refuse(error);
+    } finally {
+      offer.disabled = false;
+    }
+  };
+  return html(
+    "div",
+    { class: "empty" },
+    html("h2", {}, "Drop sketches here"),
+    html("p", {}, "Photographs or scans of pencil drawings, each on its own sheet of paper."),
+    html("p", {}, "Or ", offer, "."),
+  );
+}

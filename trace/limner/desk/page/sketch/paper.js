@@ -1,0 +1,51 @@
+/** Where paper and photograph lie, and the photograph before anything is traced. */
+
+/** @import { Box, Drawing } from "../contract.js" */
+
+/** Until a drawing says how wide the page is, its photograph is taken to be as wide as this. */
+const UNKNOWN_WIDTH_MM = 100;
+
+/**
+ * @param {SVGElement} element
+ * @param {Box} box
+ */
+export function showBox(element, { x_mm, y_mm, width_mm, height_mm }) {
+  for (const [name, value] of Object.entries({ x: x_mm, y: y_mm, width: width_mm, height: height_mm })) {
+    element.setAttribute(name, String(value));
+  }
+}
+
+/**
+ * The paper: the drawing's own page and the photographed one.
+ *
+ * @param {Drawing} drawing
+ * @returns {Box}
+ */
+export function paperOf({ width_mm, height_mm, page }) {
+  const x_mm = Math.min(0, page.x_mm);
+  const y_mm = Math.min(0, page.y_mm);
+  const right = Math.max(width_mm, page.x_mm + page.width_mm);
+  const foot = Math.max(height_mm, page.y_mm + page.height_mm);
+  return { x_mm, y_mm, width_mm: right - x_mm, height_mm: foot - y_mm };
+}
+
+/**
+ * Put a photograph into its place once it can be shown without a pause.
+ *
+ * @param {SVGImageElement} image
+ * @param {string} address
+ * @returns {Promise<Box | null>} its extent while nothing better is known; null: it cannot be shown
+ */
+export async function showPhotograph(image, address) {
+  const picture = new Image();
+  picture.src = address;
+  try {
+    await picture.decode();
+  } catch {
+    return null;
+  }
+  image.setAttribute("href", address);
+  performance.mark("photograph shown");
+  const height_mm = (UNKNOWN_WIDTH_MM * picture.naturalHeight) / picture.naturalWidth;
+  return { x_mm: 0, y_mm: 0, width_mm: UNKNOWN_WIDTH_MM, height_mm };
+}
