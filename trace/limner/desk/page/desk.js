@@ -7,7 +7,7 @@
 
 import { applied } from "./edits/apply.js";
 import { refused } from "./marks.js";
-import { follow, getState, postEdits, postHistory, Refused } from "./server.js";
+import { follow, getState, postDemo, postEdits, postHistory, Refused } from "./server.js";
 
 /** @import { DeskEvent, Edit, State, Sticker, StickerEvent, Table } from "./contract.js" */
 
@@ -60,6 +60,15 @@ export class Desk extends EventTarget {
    */
   history(which) {
     return this.inTurn("Saving", (revision) => postHistory(which, revision));
+  }
+
+  /**
+   * Lay the tide-pool sheet on an empty desk.
+   *
+   * @returns {Promise<boolean>}
+   */
+  layDemo() {
+    return this.inTurn("Laying out the tide-pool sheet", postDemo);
   }
 
   /**

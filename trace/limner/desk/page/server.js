@@ -123,8 +123,13 @@ export const postSketch = async (picture, name) =>
     await ask("/sketches", { method: "POST", headers: { "X-Name": encodeURIComponent(name) }, body: picture })
   ).json();
 
-/** Lay the eight sketches of the tide-pool sheet, with all that is decided about them, on an empty desk. */
-export const postTidePool = () => post("/tide-pool", {});
+/**
+ * Lay the eight sketches of the tide-pool sheet, with all that is decided about them, on an empty desk.
+ *
+ * @param {number} revision
+ * @returns {Promise<number>} the revision after it
+ */
+export const postDemo = async (revision) => (await (await post("/demo", { revision })).json()).revision;
 
 /** Begin to write the files; events say how it goes. */
 export const postWrite = () => post("/write", {});

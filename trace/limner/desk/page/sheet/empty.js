@@ -1,7 +1,6 @@
 /** An empty desk says what it is for, and offers the tide-pool sheet to begin with. */
 
 import { button, html } from "../dom.js";
-import { postTidePool } from "../server.js";
 
 /** @import { Here } from "../here.js" */
 
@@ -13,14 +12,8 @@ export function emptyDesk(here) {
   const offer = button("begin with the tide-pool sheet", () => void begin(), { class: "deed" });
   const begin = async () => {
     offer.disabled = true;
-    try {
-      await here.desk.working("Laying out the tide-pool sheet", postTidePool);
-      await here.desk.refresh();
-    } catch (error) {
-      here.desk.refuse(error);
-    } finally {
-      offer.disabled = false;
-    }
+    await here.desk.layDemo();
+    offer.disabled = false;
   };
   return html(
     "div",
