@@ -49,6 +49,7 @@ _FIXTURES = Path(__file__).resolve().parents[1] / "fixtures"
 
 # A machine that is busy with other tests takes its time.
 _PATIENCE_MS = 20_000
+expect.set_options(timeout=_PATIENCE_MS)
 
 
 def crab_job(folder: Path) -> Path:
@@ -120,7 +121,7 @@ def into(page: Page, name: str = "crab") -> None:
 
 def saved(page: Page) -> None:
     """Wait until nothing is left to do."""
-    expect(page.get_by_role("status")).to_have_text("Saved", timeout=_PATIENCE_MS)
+    expect(page.get_by_role("status")).to_have_text("Saved")
 
 
 def area(page: Page, name: str) -> Locator:
