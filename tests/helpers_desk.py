@@ -28,11 +28,14 @@ class QuietBench:
         task: Task,
         done: Callable[[Outcome | None], None],
         tell: Callable[[str, int, int], None] | None = None,
+        kept: Callable[[], None] | None = None,
         *,
         first: bool = False,
     ) -> None:
         self.tasks.append(task)
         done(Outcome({"token": task.token, "fills": [], "lines": []}, b"picture"))
+        if kept is not None:
+            kept()
 
     def prefer(self, slot: Hashable) -> None:
         pass

@@ -1,3 +1,4 @@
+from .kept.traced import keep_trace as keep_trace
 from .processes.ahead import load_ahead as load_ahead
 from .processes.pool import DIED as DIED
 from .processes.pool import Crew as Crew
@@ -22,6 +23,7 @@ from .sketch.settings import TraceSettings as TraceSettings
 from .sketch.trace import STAGES as STAGES
 from .sketch.trace import TraceResult as TraceResult
 from .sketch.trace import trace as trace
+from .sketch.warm import WarmSketch as WarmSketch
 
 __all__ = [
     "DIED",
@@ -36,10 +38,12 @@ __all__ = [
     "TraceResult",
     "TraceSettings",
     "Traced",
+    "WarmSketch",
     "begin_worker",
     "build_sheet",
     "check_targets",
     "core_count",
+    "keep_trace",
     "load_ahead",
     "read_sticker_art",
     "sheet_files",

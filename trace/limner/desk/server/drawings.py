@@ -10,6 +10,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 from limner.desk.work.bench import Bench
@@ -18,7 +19,7 @@ from limner.desk.work.tasks import DrawTask, Outcome
 __all__ = ["Drawings", "Entry"]
 
 # Drawings remembered, the latest ones: some 200 kB each.
-_MOST_KEPT = 60
+_MOST_MADE = 60
 
 Changed = Callable[["Entry"], None]
 
@@ -39,8 +40,6 @@ class Entry:
         Of the drawing that there is; empty while there is none.
     drawing : bytes
         That in JSON.
-    photograph : bytes
-        The page under it, as a JPEG.
     """
 
     task: DrawTask
@@ -48,7 +47,6 @@ class Entry:
     sentence: str = ""
     token: str = ""
     drawing: bytes = b""
-    photograph: bytes = b""
 
 
 class Drawings:
@@ -65,7 +63,9 @@ class Drawings:
     def __init__(self, bench: Bench, changed: Changed) -> None:
         self._bench, self._changed = bench, changed
         self._entries: dict[str, Entry] = {}
-        self._kept: OrderedDict[str, tuple[bytes, bytes]] = OrderedDict()
+        self._made: OrderedDict[str, bytes] = OrderedDict()
+        self._kept: set[str] = set()
+        self._photographs: dict[Path, bytes] = {}
         self._lock = threading.RLock()
 
     def ask(self, tasks: Mapping[str, DrawTask]) -> None:
@@ -99,53 +99,62 @@ class Drawings:
     def known(self, task: DrawTask) -> bytes | None:
         """The drawing of a task, where it was made already."""
         with self._lock:
-            found = self._kept.get(task.token)
-        return None if found is None else found[0]
+            return self._made.get(task.token)
 
-    def remember(self, task: DrawTask, outcome: Outcome) -> tuple[bytes, bytes]:
-        """Keep what came of a task: the drawing in JSON, and the photograph under it."""
+    def remember(self, task: DrawTask, outcome: Outcome) -> bytes:
+        """Keep what came of a task; the drawing in JSON."""
         drawing = json.dumps(outcome.value, separators=(",", ":")).encode("ascii")
         with self._lock:
-            before = self._entries.get(task.sticker)
-            photograph = outcome.photograph or (b"" if before is None else before.photograph)
-            self._kept[task.token] = drawing, photograph
-            while len(self._kept) > _MOST_KEPT:
-                self._kept.popitem(last=False)
-        return drawing, photograph
+            if outcome.photograph:
+                self._photographs[task.path] = outcome.photograph
+            self._made[task.token] = drawing
+            while len(self._made) > _MOST_MADE:
+                gone, _ = self._made.popitem(last=False)
+                self._kept.discard(gone)
+        return drawing
+
+    def is_kept(self, token: str) -> bool:
+        """Whether a drawing lies beside the job, where the making of the sheet looks for it."""
+        return token in self._kept
+
+    def photograph(self, entry: Entry) -> bytes:
+        """The straightened page of a sticker's sketch, as a JPEG; empty while there is none."""
+        return self._photographs.get(entry.task.path, b"") if entry.token else b""
 
     def _begin(self, name: str, task: DrawTask, before: Entry | None) -> Entry:
-        known = self._kept.get(task.token)
+        known = self._made.get(task.token)
         if known is not None:
-            self._kept.move_to_end(task.token)
-            entry = Entry(task, "ready", "", task.token, *known)
+            self._made.move_to_end(task.token)
+            self._entries[name] = Entry(task, "ready", "", task.token, known)
+            if task.token in self._kept:
+                return self._entries[name]
         else:
             # What was there before is shown meanwhile.
             entry = replace(before, task=task, state="waiting", sentence="") if before else Entry(task)
-            self._bench.submit(
-                ("draw", name),
-                task,
-                lambda outcome: self._done(name, task, outcome),
-                lambda *_: self._note(name, task, state="tracing"),
-            )
-        self._entries[name] = entry
-        return entry
+            self._entries[name] = entry
+        self._bench.submit(
+            ("draw", name),
+            task,
+            lambda outcome: self._done(name, task, outcome),
+            lambda *_: self._note(name, task, state="tracing"),
+            lambda: self._kept.add(task.token),
+        )
+        return self._entries[name]
 
     def _done(self, name: str, task: DrawTask, outcome: Outcome | None) -> None:
         if outcome is None:
             return
         if outcome.value is None:
             self._note(name, task, state="failed", sentence=outcome.sentence)
-            return
-        drawing, photograph = self.remember(task, outcome)
-        self._note(
-            name, task, state="ready", sentence="", token=task.token, drawing=drawing, photograph=photograph
-        )
+        else:
+            drawing = self.remember(task, outcome)
+            self._note(name, task, state="ready", sentence="", token=task.token, drawing=drawing)
 
     def _note(self, name: str, task: DrawTask, **changes: Any) -> None:
         """Note what is new about a sticker, unless it is asked for otherwise by now."""
         with self._lock:
             entry = self._entries.get(name)
-            if entry is None or entry.task.token != task.token:
+            if entry is None or entry.task.token != task.token or entry.state == "ready":
                 return
             entry = self._entries[name] = replace(entry, **changes)
         self._changed(entry)

@@ -1,5 +1,6 @@
 """What the desk shows: its state, its drawings, its sheet, and what happens."""
 
+import hashlib
 from collections.abc import AsyncIterator
 
 from starlette.concurrency import run_in_threadpool
@@ -72,8 +73,9 @@ async def _drawing(request: Request) -> Response:
 
 async def _photograph(request: Request) -> Response:
     entry = _entry(request)
-    if entry.photograph:
-        return _cached(request, entry.photograph, entry.token, "image/jpeg")
+    photograph = desk_of(request).drawings.photograph(entry)
+    if photograph:
+        return _cached(request, photograph, hashlib.sha256(photograph).hexdigest()[:20], "image/jpeg")
     if entry.task.is_art:
         raise RefusedError(404, "There is no photograph of this sticker: it is art.")
     # As it was taken, until it is laid flat.

@@ -14,6 +14,9 @@ from limner.desk.work.tasks import Outcome, SheetTask
 
 __all__ = ["Sheets"]
 
+# Keeping a drawing takes some dozen milliseconds, once its process is free; in the end it is drawn twice.
+_STEP_S, _PATIENCE = 0.02, 100
+
 
 class Sheets:
     """Asks for sheets.
@@ -55,6 +58,7 @@ class Sheets:
                 return self._kept
             asked = self._asked.get(task.token)
             if asked is None:
+                await self._all_kept()
                 asked = self._asked[task.token] = asyncio.wrap_future(self._ask("sheet", task))
             outcome = await asyncio.shield(asked)
             self._asked.pop(task.token, None)
@@ -63,6 +67,14 @@ class Sheets:
             if outcome.value is None:
                 raise RefusedError(422, outcome.sentence)
             self._kept = outcome.value
+
+    async def _all_kept(self) -> None:
+        """Wait until what is drawn is found by the process that makes the sheet: it need not draw it, too."""
+        for _ in range(_PATIENCE):
+            entries = self._drawings.all()
+            if all(e.state != "ready" or e.task.is_art or self._drawings.is_kept(e.token) for e in entries):
+                return
+            await asyncio.sleep(_STEP_S)
 
     def write(self) -> None:
         """Begin to write the files; pages are told how far it is, and what came of it.

@@ -45,7 +45,7 @@ class Trying:
             if outcome is None or outcome.value is None:
                 asked.set_result(outcome)
             else:
-                asked.set_result(self._drawings.remember(task, outcome)[0])
+                asked.set_result(self._drawings.remember(task, outcome))
 
         self._bench.submit(("try", task.sticker), task, done, first=True)
         return asked

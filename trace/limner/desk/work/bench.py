@@ -10,22 +10,37 @@ import threading
 from collections import Counter
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from functools import partial
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from pathlib import Path
+from typing import Protocol
 
 from limner.desk.work.tasks import Outcome, Step, Task, Tell
-from limner.desk.work.worker import draw
+from limner.desk.work.worker import Draughtsman
 from limner.pipeline import DIED, begin_worker, core_count
 
-__all__ = ["Bench", "Drawer"]
-
-Drawer = Callable[[Task, Tell], Outcome]
-"""What does a task; picklable, as it goes to other processes."""
+__all__ = ["Bench", "Worker"]
 
 Done = Callable[[Outcome | None], None]
 """Told what came of a task: None where a newer one took its place."""
+
+Kept = Callable[[], None]
+"""Told that what came of a task is on the disk, too."""
+
+# So long nothing must be asked for before a process does what nobody waits for.
+_QUIET_S = 0.05
+
+
+class Worker(Protocol):
+    """What does the tasks of a process."""
+
+    def do(self, task: Task, tell: Tell) -> Outcome:
+        """Do one task."""
+
+    def rest(self) -> None:
+        """Do what nobody waits for."""
 
 
 @dataclass(slots=True)
@@ -33,6 +48,7 @@ class _Waiting:
     task: Task
     done: Done
     tell: Tell
+    kept: Kept
 
 
 class Bench:
@@ -42,18 +58,26 @@ class Bench:
     ----------
     workers : int or None
         How many processes; None: one for each core, and at most four, as each holds pages in memory.
-    drawer : callable
-        What they do.
+    worker : callable
+        Makes what does their tasks, in the process itself; picklable.
     """
 
-    def __init__(self, workers: int | None = None, drawer: Drawer = draw) -> None:
+    def __init__(self, workers: int | None = None, worker: Callable[[], Worker] | None = None) -> None:
         count = min(core_count(), _MOST_WORKERS) if workers is None else workers
-        self._places = [_Place(drawer) for _ in range(count)]
+        worker = worker or partial(Draughtsman, max(1, _MOST_SESSIONS // count))
+        self._places = [_Place(worker) for _ in range(count)]
         self._place_of: dict[Path, int] = {}
         self._lock = threading.Lock()
 
     def submit(
-        self, slot: Hashable, task: Task, done: Done, tell: Tell | None = None, *, first: bool = False
+        self,
+        slot: Hashable,
+        task: Task,
+        done: Done,
+        tell: Tell | None = None,
+        kept: Kept | None = None,
+        *,
+        first: bool = False,
     ) -> None:
         """Hand in a task.
 
@@ -67,6 +91,8 @@ class Bench:
             Told from a thread what came of it.
         tell : callable or None
             Told from a thread how far it is; first that it has begun, in no words.
+        kept : callable or None
+            Told from a thread, later on, that what came of it is kept.
         first : bool
             Whether it goes before those that wait.
         """
@@ -76,7 +102,9 @@ class Bench:
                 taken = Counter(self._place_of.values())
                 number = min(range(len(self._places)), key=lambda number: taken[number])
                 self._place_of[task.path] = number
-        self._places[number].put(slot, _Waiting(task, done, tell or _tell_nobody), first=first)
+        self._places[number].put(
+            slot, _Waiting(task, done, tell or _tell_nobody, kept or _nothing), first=first
+        )
 
     def prefer(self, slot: Hashable) -> None:
         """Put what waits there before all else."""
@@ -89,18 +117,21 @@ class Bench:
             place.close()
 
 
-# A process holds a page and its ink, some 150 MB at 12 megapixels.
+# A process takes some 130 MB, and a sketch that is held 70 MB more: twelve sketches are to stay under a
+# gigabyte.
 _MOST_WORKERS = 4
+_MOST_SESSIONS = 5
 
 
 class _Place:
     """One process, the thread that feeds it, and what waits for it."""
 
-    def __init__(self, drawer: Drawer) -> None:
-        self._drawer = drawer
+    def __init__(self, worker: Callable[[], Worker]) -> None:
+        self._worker = worker
         self._waiting: dict[Hashable, _Waiting] = {}
         self._changed = threading.Condition()
         self._closed = False
+        self._to_keep: list[Kept] = []
         self._process: SpawnProcess | None = None
         self._pipe: Connection | None = None
         self._thread = threading.Thread(target=self._run, daemon=True)
@@ -134,12 +165,31 @@ class _Place:
         while (waiting := self._next()) is not None:
             waiting.tell("", 0, 1)
             waiting.done(self._drawn(waiting))
+            self._to_keep.append(waiting.kept)
+            if not self._is_asked():
+                self._rest()
 
     def _next(self) -> _Waiting | None:
         with self._changed:
             while not self._waiting and not self._closed:
                 self._changed.wait()
             return None if self._closed else self._waiting.pop(next(iter(self._waiting)))
+
+    def _is_asked(self) -> bool:
+        with self._changed:
+            return self._changed.wait_for(lambda: self._waiting or self._closed, _QUIET_S) is not False
+
+    def _rest(self) -> None:
+        """Let the process do what nobody waits for; where it dies of that, nothing is lost but time."""
+        try:
+            if self._pipe is not None:
+                self._pipe.send(None)
+                self._pipe.recv()
+        except (OSError, EOFError):
+            self._drop()
+        for kept in self._to_keep:
+            kept()
+        self._to_keep.clear()
 
     def _drawn(self, waiting: _Waiting) -> Outcome:
         try:
@@ -158,7 +208,7 @@ class _Place:
             self._drop()
             context = get_context("spawn")
             self._pipe, other = context.Pipe()
-            self._process = context.Process(target=_serve, args=(other, self._drawer), daemon=True)
+            self._process = context.Process(target=_serve, args=(other, self._worker), daemon=True)
             self._process.start()
             other.close()
         return self._pipe
@@ -172,15 +222,24 @@ class _Place:
         self._process = self._pipe = None
 
 
-def _serve(pipe: Connection, drawer: Drawer) -> None:
+def _serve(pipe: Connection, make_worker: Callable[[], Worker]) -> None:
     """The life of a process: one task after the other, until nobody is there any more."""
     begin_worker()
+    worker = make_worker()
     while True:
         try:
             task = pipe.recv()
         except (EOFError, OSError):
             return
-        pipe.send(drawer(task, lambda words, done, of: pipe.send(Step(words, done, of))))
+        if task is None:
+            worker.rest()
+            pipe.send(None)
+        else:
+            pipe.send(worker.do(task, lambda words, done, of: pipe.send(Step(words, done, of))))
+
+
+def _nothing() -> None:
+    pass
 
 
 def _tell_nobody(words: str, done: int, of: int) -> None:

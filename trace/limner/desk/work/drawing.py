@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from limner.desk.work.tasks import Look
 from limner.model.arrays import Floats
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
@@ -18,7 +19,7 @@ Frame = tuple[float, float, float, float]
 Rules = Sequence[int | None]
 
 
-def drawing_json(result: TraceResult, settings: TraceSettings, rules: Rules) -> dict[str, Any]:
+def drawing_json(result: TraceResult, settings: TraceSettings, look: Look, rules: Rules) -> dict[str, Any]:
     """A trace as the page draws it.
 
     Parameters
@@ -27,6 +28,8 @@ def drawing_json(result: TraceResult, settings: TraceSettings, rules: Rules) -> 
         What was traced.
     settings : TraceSettings
         How.
+    look : Look
+        Its colours.
     rules : sequence of int or None
         Numbers of the settings' areas in the job.
 
@@ -44,8 +47,11 @@ def drawing_json(result: TraceResult, settings: TraceSettings, rules: Rules) -> 
         "page": dict(zip(("x_mm", "y_mm", "width_mm", "height_mm"), _rounded(frame), strict=True)),
         "smoothing_mm": round(result.smoothing_mm, 4),
         "axes": [_axis(mirrored.axis) for mirrored in result.mapped.mirrored],
-        "fills": [_shape(shape, rules, _fraction(inside.get(shape.name), frame)) for shape in drawing.fills],
-        "lines": [_shape(shape, rules, None) for shape in drawing.lines],
+        "fills": [
+            {**shown, "at": _fraction(inside.get(shown["name"]), frame)}
+            for shown in _shapes(drawing.fills, look, rules)
+        ],
+        "lines": _shapes(drawing.lines, look, rules),
         "bridges": _bridges(result, frame),
         "touches": [
             {"index": number, "kind": touch.kind, "words": _TOUCHES[touch.kind]}
@@ -55,7 +61,7 @@ def drawing_json(result: TraceResult, settings: TraceSettings, rules: Rules) -> 
     }
 
 
-def art_json(drawing: Drawing, rules: Rules) -> dict[str, Any]:
+def art_json(drawing: Drawing, look: Look, rules: Rules) -> dict[str, Any]:
     """Art of the author's own as the page draws it: there is no photograph under it."""
     page = {"x_mm": 0.0, "y_mm": 0.0, "width_mm": drawing.width_mm, "height_mm": drawing.height_mm}
     return {
@@ -63,8 +69,8 @@ def art_json(drawing: Drawing, rules: Rules) -> dict[str, Any]:
         "page": page,
         "smoothing_mm": 0.0,
         "axes": [],
-        "fills": [_shape(shape, rules, None) for shape in drawing.fills],
-        "lines": [_shape(shape, rules, None) for shape in drawing.lines],
+        "fills": _shapes(drawing.fills, look, rules),
+        "lines": _shapes(drawing.lines, look, rules),
         "bridges": [],
         "touches": [],
         "notes": [],
@@ -108,13 +114,31 @@ def _axis(axis: Axis) -> dict[str, Any]:
     }
 
 
-def _shape(shape: Shape, rules: Rules, at: list[float] | None) -> dict[str, Any]:
+def _shapes(shapes: Sequence[Shape], look: Look, rules: Rules) -> list[dict[str, Any]]:
+    """Those that are seen."""
+    return [
+        _shape(shape, _fill(shape, look), rules)
+        for shape in shapes
+        if shape.role != "silhouette" or look.base != ""
+    ]
+
+
+def _fill(shape: Shape, look: Look) -> str:
+    """Its colour on the sheet, as the pipeline gives it when the sheet is made."""
+    if shape.role == "silhouette":
+        return look.base or shape.fill
+    given = None if shape.rule is None or shape.rule >= len(look.fills) else look.fills[shape.rule]
+    is_ink = shape.role in ("line", "solid") or shape.inked
+    return (look.ink or shape.fill) if is_ink else (given or shape.fill)
+
+
+def _shape(shape: Shape, fill: str, rules: Rules) -> dict[str, Any]:
     return {
         "name": shape.name,
         "role": shape.role,
         "d": path_data(shape.paths),
-        "fill": shape.fill,
-        "at": at,
+        "fill": fill,
+        "at": None,
         "rule": None if shape.rule is None or shape.rule >= len(rules) else rules[shape.rule],
         "nodes": [node for path in shape.paths for node in _nodes(path.nodes, path.smooth.tolist())],
         "error_mm": round(shape.error_mm, 4),

@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import Any
 
 from limner.colour import Palette
-from limner.desk.work.tasks import DrawTask
+from limner.desk.work.tasks import DrawTask, Look
 from limner.job import Job, StickerTable
-from limner.pipeline import trace_settings
+from limner.pipeline import KEPT_FOLDER, trace_settings
 
 __all__ = ["task_of"]
 
@@ -33,12 +33,21 @@ def task_of(job: Job, sticker: StickerTable, palette: Palette, written: Mapping[
     """
     path = job.sketch_path(sticker)
     settings = trace_settings(job, sticker, palette)
-    ink = palette.of(sticker.ink, one_ink=True).screen
-    token = hashlib.sha256(f"{_stamp(path)} {settings!r} {ink}".encode(errors="surrogateescape")).hexdigest()[
-        :20
-    ]
-    rules = _rules(sticker, written)
-    return DrawTask(sticker.name, path, settings, token, rules, bool(sticker.art), job.folder)
+    look, rules = _look(sticker, palette), _rules(sticker, written)
+    said = f"{_stamp(path)} {settings!r} {look!r} {rules!r}".encode(errors="surrogateescape")
+    token = hashlib.sha256(said).hexdigest()[:20]
+    keep_in = job.folder / KEPT_FOLDER
+    return DrawTask(sticker.name, path, settings, token, look, rules, bool(sticker.art), keep_in)
+
+
+def _look(sticker: StickerTable, palette: Palette) -> Look:
+    own_ink = not sticker.art or "ink" in sticker.model_fields_set
+    base = sticker.base
+    return Look(
+        palette.of(sticker.ink, one_ink=True).screen if own_ink else None,
+        "" if base == "none" else None if base is None else palette.of(base).screen,
+        tuple(None if area.fill is None else palette.of(area.fill).screen for area in sticker.area),
+    )
 
 
 def _stamp(path: Path) -> str:

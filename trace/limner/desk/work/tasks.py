@@ -7,13 +7,32 @@ from typing import Any
 
 from limner.pipeline import TraceSettings
 
-__all__ = ["SHEET_FOLDER", "DrawTask", "Outcome", "SheetTask", "Step", "Task", "Tell"]
+__all__ = ["SHEET_FOLDER", "DrawTask", "Look", "Outcome", "SheetTask", "Step", "Task", "Tell"]
 
 SHEET_FOLDER = "sheet"
 """Where "Write the files" writes, beside the job."""
 
 Tell = Callable[[str, int, int], None]
 """Told what is being done, how much of it is, and of how much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Screen colours that a sticker has otherwise than its drawing, as "#rrggbb".
+
+    Parameters
+    ----------
+    ink : str or None
+        Of its lines; None: their own.
+    base : str or None
+        Of the silhouettes under its fills; None: their own; empty: they are left out.
+    fills : tuple of str or None
+        Of each area that a table gives one.
+    """
+
+    ink: str | None = None
+    base: str | None = None
+    fills: tuple[str | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +49,8 @@ class DrawTask:
         How it is traced.
     token : str
         Names the drawing: the same for the same sketch and settings.
+    look : Look
+        Its colours.
     rules : tuple of int or None
         For each of the settings' areas the number of its table in the sticker's own list; None for one that
         it has from another sticker.
@@ -43,6 +64,7 @@ class DrawTask:
     path: Path
     settings: TraceSettings
     token: str
+    look: Look = field(default_factory=Look)
     rules: tuple[int | None, ...] = ()
     is_art: bool = False
     keep_in: Path | None = None

@@ -1,41 +1,106 @@
-"""What a process of the desk does: it draws one sticker after the other, and remembers their sketches."""
+"""What a process of the desk does: it draws one sticker after the other, and remembers their sketches.
 
+Method: each sketch has a session (`WarmSketch`) that works out anew only what a change concerns. The
+sessions used
+last are held. What is drawn is kept beside the job as well, once nobody waits for the next drawing, so that
+the sheet finds it there.
+"""
+
+import hashlib
+from collections import OrderedDict
+from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 from limner.desk.work.tasks import DrawTask, Outcome, SheetTask, Task, Tell
 from limner.errors import LimnerError
+from limner.pipeline import WarmSketch, keep_trace
 
-__all__ = ["FAULT", "draw"]
+__all__ = ["Draughtsman"]
 
-FAULT = "limner met a fault of its own here ({what}): please report it together with the sketch."
-"""What a user is told of a sketch on which limner itself failed."""
+_FAULT = "limner met a fault of its own here ({what}): please report it together with the sketch."
 
 # The longest side of the picture of the page: as fine as a large screen shows it.
 _LONGEST_PX = 2400
 _JPEG_QUALITY = 85
 
 
-def draw(task: Task, tell: Tell) -> Outcome:
-    """Do one task; whatever goes wrong becomes one sentence.
+@dataclass(slots=True)
+class _Session:
+    """A sketch in memory, and the picture of its page that was sent last."""
+
+    sketch: WarmSketch
+    colour: Any = None
+    photograph: str = ""
+
+
+class Draughtsman:
+    """Does the tasks of one process.
 
     Parameters
     ----------
-    task : DrawTask or SheetTask
-        What is asked for.
-    tell : callable
-        Told how far it is.
+    sessions : int
+        How many sketches are held in memory: some 70 MB each.
     """
-    try:
-        if isinstance(task, SheetTask):
-            return _sheet(task, tell)
-        return _art(task) if task.is_art else _traced(task)
-    except LimnerError as error:
-        return Outcome(sentence=str(error))
-    except MemoryError:
-        return Outcome(sentence="It needs more memory than there is: make the picture smaller.")
-    except Exception as error:
-        return Outcome(sentence=FAULT.format(what=f"{type(error).__name__}: {error}"[:200]))
+
+    def __init__(self, sessions: int = 3) -> None:
+        self._most = sessions
+        self._sessions: OrderedDict[Path, _Session] = OrderedDict()
+        self._later: dict[Path, Callable[[], None]] = {}
+
+    def do(self, task: Task, tell: Tell) -> Outcome:
+        """Do one task; whatever goes wrong becomes one sentence.
+
+        Parameters
+        ----------
+        task : DrawTask or SheetTask
+            What is asked for.
+        tell : callable
+            Told how far it is.
+        """
+        try:
+            if isinstance(task, SheetTask):
+                return _sheet(task, tell)
+            return _art(task) if task.is_art else self._traced(task)
+        except LimnerError as error:
+            return Outcome(sentence=str(error))
+        except MemoryError:
+            return Outcome(sentence="It needs more memory than there is: make the picture smaller.")
+        except Exception as error:
+            return Outcome(sentence=_FAULT.format(what=f"{type(error).__name__}: {error}"[:200]))
+
+    def rest(self) -> None:
+        """Do what nobody waits for: keep the last drawing of each sketch."""
+        while self._later:
+            _, keep = self._later.popitem()
+            with suppress(Exception):  # what is not kept is only drawn again
+                keep()
+
+    def _traced(self, task: DrawTask) -> Outcome:
+        from limner.desk.work.drawing import drawing_json
+
+        session = self._session(task.path)
+        result = session.sketch.trace(task.settings)
+        picture = b""
+        if result.page.colour is not session.colour:
+            picture = _jpeg(result.page.colour)
+            session.colour = result.page.colour
+            session.photograph = hashlib.sha256(picture).hexdigest()[:20]
+        if task.keep_in is not None:
+            self._later[task.path] = partial(keep_trace, task.keep_in, task.path, task.settings, result)
+        drawing = drawing_json(result, task.settings, task.look, task.rules)
+        return Outcome({"token": task.token, "photograph": session.photograph, **drawing}, picture)
+
+    def _session(self, path: Path) -> _Session:
+        session = self._sessions.pop(path, None)
+        while session is None and len(self._sessions) >= self._most:
+            gone, _ = self._sessions.popitem(last=False)
+            self._later.pop(gone, None)
+        session = self._sessions[path] = session or _Session(WarmSketch(path))
+        return session
 
 
 def _sheet(task: SheetTask, tell: Tell) -> Outcome:
@@ -44,21 +109,12 @@ def _sheet(task: SheetTask, tell: Tell) -> Outcome:
     return Outcome(write_files(task, tell) if task.is_written else make_sheet(task))
 
 
-def _traced(task: DrawTask) -> Outcome:
-    from limner.desk.work.drawing import drawing_json
-    from limner.pipeline import trace
-
-    result = trace(task.path, task.settings)
-    drawing = drawing_json(result, task.settings, task.rules)
-    return Outcome({"token": task.token, **drawing}, _jpeg(result.page.colour))
-
-
 def _art(task: DrawTask) -> Outcome:
     from limner.desk.work.drawing import art_json
     from limner.pipeline import read_sticker_art
 
     drawing = read_sticker_art(task.path, task.settings)
-    return Outcome({"token": task.token, **art_json(drawing, task.rules)})
+    return Outcome({"token": task.token, "photograph": "", **art_json(drawing, task.look, task.rules)})
 
 
 def _jpeg(colour: Any) -> bytes:
