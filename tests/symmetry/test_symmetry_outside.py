@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from helpers_figures import share_of
 from limner.capture.page import flatten_page
 from limner.capture.settings import CaptureSettings
 from limner.errors import GeometryError
@@ -110,42 +111,45 @@ def test_the_symmetric_drawings_are_symmetric() -> None:
 def test_halves_photographed_are_completed() -> None:
     assert len(SYMMETRIC) >= 40
     missed, unlike, agreements = [], [], []
-    for index, code in enumerate(SYMMETRIC):
+    drawings = share_of(list(enumerate(SYMMETRIC)), 4)
+    for index, code in drawings:
         drawn = openmoji_line_raster(code, PX, stroke=STROKE)
         half, tilt = tilt_raster(cut(drawn, index % 2 == 0), tilt_of(index))
         ink = photographed(half, index)
         graph = build_graph(ink)
         try:
-            found = find_axis(ink, graph)
+            one = find_axis(ink, graph)
         except GeometryError:
             missed.append(f"{code} refused")
             continue
-        axis = found.axis
+        axis = one.axis
         degrees, percent = off_by(axis, tilt_of(index), tilt, drawn)
-        bare = erase_guide(ink, graph, axis, found.guide)
+        bare = erase_guide(ink, graph, axis, one.guide)
         whole = complete_half(bare, graph if bare is ink else build_graph(bare), axis)
         left, top = whole.offset_px
         height, width = ink.coverage.shape
         result = whole.ink.mask[top : top + height, left : left + width].astype(np.uint8)
         result = cv2.resize(result, (PX, PX), interpolation=cv2.INTER_NEAREST) > 0
         agreement = f1(result, tilt_raster(drawn, tilt_of(index))[0] >= 0.5, 4.0)
-        agreements.append(agreement)
         if axis.how == "whole" or degrees > 0.5 or percent > 0.5:
             missed.append(f"{code} {axis.how} {degrees:.2f} deg {percent:.2f} %")
-        elif agreement < 0.98:
+            continue
+        agreements.append(agreement)
+        if agreement < 0.98:
             unlike.append(f"{code} {axis.how} F1 {agreement:.3f}")
-    found, mean = len(SYMMETRIC) - len(missed), float(np.mean(agreements))
-    print(f"\nhalves: {found} of {len(SYMMETRIC)} axes, mean F1 {mean:.4f}, unlike {unlike}, missed {missed}")
-    assert len(missed) <= 0.05 * len(SYMMETRIC), missed
+    count, mean = len(drawings), float(np.mean(agreements))
+    found = count - len(missed)
+    print(f"\nhalves: {found} of {count} axes, mean F1 {mean:.4f}, unlike {unlike}, missed {missed}")
+    assert len(missed) <= math.ceil(0.05 * count), missed
     # A miss of 0.2 % shows twice in the mirrored half: 5 px at this size, where F1 allows 4.
     assert mean >= 0.99
-    assert len(unlike) <= 0.1 * len(SYMMETRIC), unlike
+    assert len(unlike) <= math.ceil(0.1 * count), unlike
 
 
 def test_whole_ones_made_uneven() -> None:
     missed = []
-    codes = [code for code in SYMMETRIC if code not in MANY_AXES]
-    for index, code in enumerate(codes):
+    codes = share_of([pair for pair in enumerate(SYMMETRIC) if pair[1] not in MANY_AXES], 2)
+    for index, code in codes:
         drawn = openmoji_line_raster(code, 512, stroke=1.0)
         uneven, _ = warp_smooth(tilt_raster(drawn, tilt_of(index))[0], seed=index, amplitude_px=0.002 * 512)
         tilt = Tilt(tilt_of(index), 256, 256)
@@ -159,12 +163,12 @@ def test_whole_ones_made_uneven() -> None:
         if axis.how != "whole" or degrees > 0.7 or percent > 0.7:
             missed.append(f"{code} {axis.how} {degrees:.2f} deg {percent:.2f} %")
     print(f"\nuneven whole ones: {len(codes) - len(missed)} of {len(codes)} axes, missed {missed}")
-    assert len(missed) <= 0.05 * len(codes), missed
+    assert len(missed) <= math.ceil(0.05 * len(codes)), missed
 
 
 def test_drawings_without_symmetry_are_all_refused() -> None:
     assert len(ASYMMETRIC) >= 20
-    for index, code in enumerate(ASYMMETRIC):
+    for index, code in share_of(list(enumerate(ASYMMETRIC)), 2):
         drawn, _ = tilt_raster(openmoji_line_raster(code, 600, stroke=STROKE), tilt_of(index))
         ink = photographed(drawn, index)
         with pytest.raises(GeometryError, match="No axis of symmetry can be trusted"):
