@@ -13,8 +13,10 @@ from shapely import affinity
 
 from helpers_cut import regular, ten_irregular
 from limner.errors import GeometryError
-from limner.sheet.layout.arrange import FreeSticker, largest_scale, place_free, scaled, try_places
+from limner.sheet.layout.arrange import place_free, try_places
+from limner.sheet.layout.free import FreeSticker, scaled
 from limner.sheet.layout.packing import pack
+from limner.sheet.layout.scale import largest_scale
 from limner.sheet.settings import LayoutSettings
 
 # A6 with a safe margin of 4 mm, in sheet coordinates with a bleed of 3 mm.

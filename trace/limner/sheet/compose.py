@@ -31,7 +31,8 @@ from limner.model.sheet import (
 from limner.sheet.art import art_box, covered_region, path_polygon
 from limner.sheet.cut.cut_line import Cut, make_cut, move_cut
 from limner.sheet.cut.ground import ground_path
-from limner.sheet.layout.arrange import FreeSticker, place_free, sampled
+from limner.sheet.layout.arrange import place_free
+from limner.sheet.layout.free import FreeSticker, sampled
 from limner.sheet.layout.pose import Pose
 from limner.sheet.settings import CutSettings, LayoutSettings
 from limner.sheet.white import white_paths
@@ -235,7 +236,10 @@ def prepare_sticker(drawing: Drawing, settings: StickerSettings, cut: Cut) -> Pr
     free = None
     if settings.at_mm is None:
         turned = affinity.rotate(outline, settings.rotate_deg, origin=(0, 0))
-        free = sampled(FreeSticker(settings.name, turned, settings.turn_deg, settings.cut.distance_mm))
+        item = FreeSticker(
+            settings.name, turned, settings.turn_deg, settings.cut.distance_mm, settings.sketch or None
+        )
+        free = sampled(item)
     return PreparedSticker(settings, centred, settings.width_mm, y1 - y0, cut, px_per_mm, outline, free)
 
 

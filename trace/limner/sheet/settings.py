@@ -3,10 +3,13 @@
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["CutForm", "CutSettings", "LayoutSettings", "PlacedForm"]
+__all__ = ["Alike", "CutForm", "CutSettings", "LayoutSettings", "PlacedForm"]
 
 CutForm = Literal["outline", "circle", "ellipse", "rectangle"]
 """Form of a cut line."""
+
+Alike = Literal["apart", "together"]
+"""Whether free stickers of one sketch are to lie apart from one another, or side by side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +73,12 @@ class LayoutSettings:
         How long the first search goes on before it gives up, in moves per sticker.
     starts : int
         How many searches there are, each twice as long as the one before.
+    alike : Alike
+        Whether stickers of one sketch lie apart, or together, as far as that can be had.
     """
 
     gap_mm: float = 2.0
     clearance_mm: float = 2.0
     rounds: int = 60
     starts: int = 3
+    alike: Alike = "apart"
