@@ -1,3 +1,4 @@
+import os
 import subprocess
 import sys
 import time
@@ -137,7 +138,7 @@ def test_places_do_not_depend_on_cores_or_hash_seed():
             "OMP_NUM_THREADS": threads,
             "OPENBLAS_NUM_THREADS": threads,
             "PYTHONHASHSEED": seed,
-            "PYTHONPATH": str(Path(__file__).parents[2]),
+            "PYTHONPATH": os.pathsep.join([str(Path(__file__).parents[2]), *sys.path]),
         }
         run = subprocess.run(
             [sys.executable, "-c", SCRIPT, str(Path(__file__).parent)],

@@ -150,6 +150,8 @@ def _summary(result: "SheetResult") -> None:
     size = f"{page.trim_width_mm:g} x {page.trim_height_mm:g} mm"
     cuts = f"{count} cut line{'' if count == 1 else 's'}, {cut_length_mm(sheet) / 10:.1f} cm together"
     say(f"{sheet.name}: {page.size_name + ', ' if page.size_name else ''}{size}, {cuts}")
+    if sheet.scale is not None:
+        say(f"  stickers without a place are {sheet.scale:g} times as wide as written, to fill the sheet")
     if result.retraced:
         say(f"  traced: {', '.join(result.retraced)}")
     for finding in result.findings:

@@ -15,6 +15,7 @@ _DOING = {
     "capture": "reading the picture and evening out its light",
     "ink": "telling pencil from paper",
     "symmetry": "looking for the axis",
+    "motifs": "placing motifs again",
     "regions": "closing gaps and finding areas",
     "curves": "fitting curves",
     "output": "writing",

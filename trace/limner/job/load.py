@@ -220,6 +220,11 @@ def _page_problems(tables: JobTables) -> Iterator[tuple[KeyPath, str]]:
         yield ("sheet", "safe"), "leaves no room on the sheet: make it smaller."
     if not tables.sticker:
         yield ("sticker",), "is empty: add a [[sticker]] table with a name, a sketch and a width."
+    if tables.sheet.scale == "fit" and all(sticker.at is not None for sticker in tables.sticker):
+        yield (
+            ("sheet", "scale"),
+            "is of no use where every sticker has a place: leave out at of some, or scale.",
+        )
     for where, length in _cut_lengths(tables):
         if 2 * length >= min(width, height):
             yield where, f"leaves no room for art on a sheet of {width:g} x {height:g} mm: make it smaller."

@@ -119,7 +119,7 @@ def sheet_settings(job: Job, palette: Palette) -> SheetSettings:
         background,
         job_letterings(job, palette),
         cut.separation,
-        LayoutSettings(gap_mm=cut.gap, clearance_mm=cut.gap),
+        LayoutSettings(gap_mm=cut.gap, clearance_mm=cut.gap, alike=sheet.alike),
         palette.press.profile,
         palette.press.name,
         cut.partial_separation,

@@ -31,7 +31,7 @@ from limner.job.values import (
     quoted,
 )
 from limner.model.sheet import CutDepth
-from limner.sheet import CutForm, PlacedForm
+from limner.sheet import Alike, CutForm, PlacedForm
 
 __all__ = [
     "FORMS",
@@ -250,7 +250,9 @@ class SheetTable(_Table):
     """`[sheet]`: the page.
 
     `turn` is how far, in degrees either way, the layout may turn stickers that have no place of their
-    own; 0 keeps them upright, 180 lets them lie any way.
+    own; 0 keeps them upright, 180 lets them lie any way. `alike` is whether those of one sketch are to lie
+    "apart" from one another or "together". With `scale` "fit" their widths only count beside one another:
+    all are made larger or smaller by one factor, so that they are as large as the sheet allows.
     """
 
     size: Annotated[SheetSize, BeforeValidator(_size)] = SheetSize(*ISO_216_MM["A6"], "A6")
@@ -259,6 +261,8 @@ class SheetTable(_Table):
     safe: Length = 4.0
     background: ColourName | None = None
     turn: Angle = 0.0
+    alike: Alike = "apart"
+    scale: Literal["fit"] | None = None
 
     @property
     def trim_mm(self) -> tuple[float, float]:

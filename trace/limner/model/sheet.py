@@ -313,6 +313,9 @@ class Sheet:
         The separation of cut lines that do not go through the backing; None where there are none.
     white : White or None
         White ink under the art; None where none is asked for.
+    scale : float or None
+        By how much the widths of stickers without a place were multiplied to fill the sheet; None where that
+        was not asked for.
     """
 
     name: str
@@ -329,6 +332,7 @@ class Sheet:
     hairline_mm: float = 0.25 * 25.4 / 72.0
     partial: PressColour | None = None
     white: White | None = None
+    scale: float | None = None
 
     def cut_at(self, depth: CutDepth) -> tuple[PlacedSticker, ...]:
         """The stickers that are cut so deep."""

@@ -34,6 +34,7 @@ from limner.sheet.cut.ground import ground_path
 from limner.sheet.layout.arrange import place_free
 from limner.sheet.layout.free import FreeSticker, sampled
 from limner.sheet.layout.pose import Pose
+from limner.sheet.layout.scale import filling_scale
 from limner.sheet.settings import CutSettings, LayoutSettings
 from limner.sheet.white import white_paths
 
@@ -43,6 +44,7 @@ __all__ = [
     "StickerSettings",
     "compose_sheet",
     "copied",
+    "fitting_scale",
     "lay_cut",
     "prepare_sticker",
 ]
@@ -319,6 +321,17 @@ def compose_sheet(
     )
 
 
+def fitting_scale(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> float:
+    """The largest factor on the art of stickers without a place at which places are found for all of them.
+
+    Cut lines keep their distance. A new cut line may differ a little from what this expects, so that the
+    caller lays them and sees. 0 where there is no such factor.
+    """
+    free = [sticker.free for sticker in stickers if sticker.free is not None]
+    obstacles = _obstacles(stickers, settings)
+    return filling_scale(free, settings.page.safe_box, obstacles, settings.layout)
+
+
 def _white(placed: Sequence[PlacedSticker], settings: SheetSettings) -> White | None:
     if settings.white_mm is None:
         return None
@@ -328,21 +341,29 @@ def _white(placed: Sequence[PlacedSticker], settings: SheetSettings) -> White | 
 
 def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:
     """Fixed places as they are; the rest by the layout, around them and the lettering."""
-    poses: list[Pose | None] = [
-        None if s.settings.at_mm is None else Pose(*s.settings.at_mm, s.settings.rotate_deg) for s in stickers
-    ]
-    obstacles = [
-        _posed(sticker.outline, pose)
-        for sticker, pose in zip(stickers, poses, strict=True)
-        if pose is not None
-    ]
+    free = [sticker.free for sticker in stickers if sticker.free is not None]
+    found = iter(place_free(free, settings.page.safe_box, _obstacles(stickers, settings), settings.layout))
+    poses = []
+    for sticker in stickers:
+        pose = _fixed(sticker)
+        if pose is None:
+            pose = next(found)
+            pose = replace(pose, turn_deg=sticker.settings.rotate_deg + pose.turn_deg)
+        poses.append(pose)
+    return poses
+
+
+def _fixed(sticker: PreparedSticker) -> Pose | None:
+    at = sticker.settings.at_mm
+    return None if at is None else Pose(*at, sticker.settings.rotate_deg)
+
+
+def _obstacles(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Any]:
+    """What free stickers keep clear of."""
+    fixed = [(sticker, _fixed(sticker)) for sticker in stickers]
+    obstacles = [_posed(sticker.outline, pose) for sticker, pose in fixed if pose is not None]
     beyond = settings.layout.clearance_mm - settings.layout.gap_mm
-    obstacles += [_lettering_region(lettering, beyond) for lettering in settings.letterings]
-    free = [(i, sticker.free) for i, sticker in enumerate(stickers) if sticker.free is not None]
-    found = place_free([item for _, item in free], settings.page.safe_box, obstacles, settings.layout)
-    for (i, _), pose in zip(free, found, strict=True):
-        poses[i] = replace(pose, turn_deg=stickers[i].settings.rotate_deg + pose.turn_deg)
-    return [pose for pose in poses if pose is not None]
+    return obstacles + [_lettering_region(lettering, beyond) for lettering in settings.letterings]
 
 
 def _lettering_region(lettering: PlacedLettering, grow_mm: float) -> Any:

@@ -38,6 +38,7 @@ def sheet_report(sheet: Sheet, findings: Sequence[Finding]) -> dict[str, Any]:
     return {
         "name": sheet.name,
         "page": _page(sheet.page),
+        "scale": None if sheet.scale is None else _rounded(sheet.scale),
         "background": None if sheet.background is None else sheet.background.name,
         "cut": {
             "separation": sheet.separation.name,

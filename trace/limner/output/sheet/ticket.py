@@ -210,6 +210,8 @@ def _page_facts(sheet: Sheet) -> list[tuple[str, str]]:
         ("Safe margin", f"{_length(page.safe_mm, 2)} mm inside the trim"),
         ("Background", "bare paper" if sheet.background is None else _swatch(sheet.background)),
     ]
+    if sheet.scale is not None:
+        rows.append(("Scale", f"stickers without a place {_length(sheet.scale, 3)} times as wide as written"))
     if sheet.white is not None:
         inset = _length(sheet.white.inset_mm, 2)
         rows.append(

@@ -1,9 +1,12 @@
 """A whole job: every sticker traced and cut, laid out, and checked."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
 from limner.colour import Palette, standout_colour
+from limner.errors import GeometryError
 from limner.job import (
     Job,
     StickerTable,
@@ -21,7 +24,7 @@ from limner.pipeline.kept.store import Store
 from limner.pipeline.processes.pool import Crew
 from limner.pipeline.processes.progress import Observer, Stopwatch
 from limner.pipeline.sheet.stickers import Progress, StickerWork
-from limner.sheet import PreparedSticker, compose_sheet, copied
+from limner.sheet import PreparedSticker, SheetSettings, compose_sheet, copied, fitting_scale
 
 __all__ = ["KEPT_FOLDER", "SHEET_FILES", "SINGLES_FOLDER", "SheetResult", "build_sheet"]
 
@@ -33,6 +36,11 @@ SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.htm
 
 SINGLES_FOLDER = "singles"
 """Name of the folder of each sticker by itself, beside the files of the sheet."""
+
+
+# Cut lines laid anew may be a little longer than those that the scale was found with: so many scales are
+# tried, so far apart.
+_SCALE_STEPS, _SCALE_STEP = 4, 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,23 +102,56 @@ def build_sheet(
     watch = Stopwatch(observer)
     palette = job_palette(job, job_press(job))
     store = Store(job.folder / KEPT_FOLDER) if keep else None
-    with watch.stage("tracing"), StickerWork(job, palette, store=store, workers=workers, crew=crew) as work:
-        # While other processes trace.
-        settings = sheet_settings(job, palette)
-        from limner.capture import require_opencv
-        from limner.preflight import check_sheet
+    with StickerWork(job, palette, store=store, workers=workers, crew=crew) as work:
+        with watch.stage("tracing"):
+            # While other processes trace.
+            settings = sheet_settings(job, palette)
+            from limner.capture import require_opencv
+            from limner.preflight import check_sheet
 
-        require_opencv()
-        made = work.finish(progress)
-    with watch.stage("layout"):
-        stickers: list[PreparedSticker] = []
-        colours: list[Callable[[Shape], PressColour | None]] = []
-        for table, sticker in zip(job.stickers, made.stickers, strict=True):
-            stickers += copied(sticker, copy_names(table.name, table.copies))
-            colours += [_colours(table, palette)] * table.copies
-        sheet = compose_sheet(stickers, settings, colours, standout_colour)
+            require_opencv()
+            made = work.finish(progress)
+        with watch.stage("layout"):
+            sheet = _laid_out(job, palette, settings, work, made.stickers)
     with watch.stage("checks"):
         return SheetResult(sheet, check_sheet(sheet, preflight_settings(job)), made.retraced)
+
+
+def _with_copies(job: Job, stickers: Sequence[PreparedSticker]) -> list[PreparedSticker]:
+    """Each sticker as often as its table says."""
+    return [
+        copy
+        for table, sticker in zip(job.stickers, stickers, strict=True)
+        for copy in copied(sticker, copy_names(table.name, table.copies))
+    ]
+
+
+def _laid_out(
+    job: Job,
+    palette: Palette,
+    settings: SheetSettings,
+    work: StickerWork,
+    stickers: Sequence[PreparedSticker],
+) -> Sheet:
+    """The sheet; where it is to be filled, with free stickers as large as they go."""
+    colours = [_colours(table, palette) for table in job.stickers for _ in range(table.copies)]
+
+    def composed(stickers: Sequence[PreparedSticker]) -> Sheet:
+        return compose_sheet(_with_copies(job, stickers), settings, colours, standout_colour)
+
+    scale = 0.0
+    if job.tables.sheet.scale == "fit":
+        scale = fitting_scale(_with_copies(job, stickers), settings)
+    for step in range(_SCALE_STEPS):
+        # Rounded down, so that widths may be written with the factor that the report says.
+        factor = math.floor(1000 * scale * (1.0 - step * _SCALE_STEP)) / 1000
+        if factor <= 0:
+            break
+        anew = work.at_scale(factor)
+        with suppress(GeometryError):
+            sheet = composed([anew.get(i, sticker) for i, sticker in enumerate(stickers)])
+            return replace(sheet, scale=factor)
+    return composed(stickers)
 
 
 def _colours(sticker: StickerTable, palette: Palette) -> Callable[[Shape], PressColour | None]:

@@ -95,6 +95,7 @@ class StickerWork:
         self._crew = crew if crew is not None and crew.workers > 1 else None
         self._keys: list[_Keys] = []
         self._tasks: list[StickerTask] = []
+        self._finished: list[StickerTask] = []
         self._task_of: dict[Future[_Result], StickerTask] = {}
         # Those that wait for the drawing of another one, by the number of that one.
         self._waiting: dict[int, list[StickerTask]] = {}
@@ -150,7 +151,6 @@ class StickerWork:
         if self._total:
             tell("", 0, self._total)
         made: dict[int, tuple[Kept, PreparedSticker]] = {}
-
         for task in self._tasks:
             if task.traced is not None and task.cut is not None:
                 made[task.number] = task.traced, _prepared(task, task.traced, task.cut)
@@ -162,10 +162,49 @@ class StickerWork:
             made[task.number] = result[0], _prepared(task, *result)
         waiting = {task.number for tasks in self._waiting.values() for task in tasks}
         parts = [made[number] for number in range(len(self._tasks))]
+        self._finished = [
+            replace(task, traced=traced) for task, (traced, _) in zip(self._tasks, parts, strict=True)
+        ]
         return Made(
             tuple(sticker for _, sticker in parts),
             tuple(t.settings.name for t in self._tasks if t.traced is None and t.number not in waiting),
         )
+
+    def at_scale(self, scale: float) -> dict[int, PreparedSticker]:
+        """Stickers without a place, by their number, so many times as wide and cut anew.
+
+        To be called once all are finished.
+
+        Raises
+        ------
+        LimnerError
+            A sticker cannot be cut; the message names it and its line.
+        """
+        tasks = []
+        for task, keys in zip(self._finished, self._keys, strict=True):
+            if task.settings.at_mm is None:
+                wider = replace(task.settings, width_mm=task.settings.width_mm * scale)
+                key = cut_key_of(keys.trace, wider.width_mm, wider.cut)
+                cut = None if self._store is None else self._store.load_cut(key)
+                tasks.append((replace(task, settings=wider, cut=cut), key))
+        futures = {}
+        if self._crew is not None:
+            futures = {t.number: self._crew.submit(make_sticker, t) for t, _ in tasks if t.cut is None}
+        prepared = {}
+        for task, key in tasks:
+            result = self._result_of(task, futures.get(task.number))
+            if task.cut is None and self._store is not None:
+                self._store.save_cut(key, result[1])
+            prepared[task.number] = _prepared(task, *result)
+        return prepared
+
+    def _result_of(self, task: StickerTask, future: Future[_Result] | None) -> _Result:
+        try:
+            return make_sticker(task) if future is None else future.result()
+        except BrokenProcessPool:
+            return _alone(self._job, task)
+        except LimnerError as error:
+            raise _named(self._job, task, error) from error
 
     def _all_results(self) -> Iterator[tuple[StickerTask, _Result]]:
         """Of each task, and after it of those that waited for its drawing: they only need a cut line."""
