@@ -11,6 +11,8 @@ import { follow, getState, postDemo, postEdits, postHistory, Refused } from "./s
 
 /** @import { DeskEvent, Edit, State, Sticker, StickerEvent, Table } from "./contract.js" */
 
+/** @typedef {{edits: Edit[], on: number | null}} Pending and the revision that it was made on, once it is sent */
+
 export class Desk extends EventTarget {
   /** @param {State} state */
   constructor(state) {
@@ -22,6 +24,8 @@ export class Desk extends EventTarget {
     this.works = new Set();
     /** @type {StickerEvent[]} */
     this.heard = [];
+    /** Decisions that are on their way. @type {Pending[]} */
+    this.pending = [];
     /** @type {Promise<unknown>} */
     this.turn = Promise.resolve();
   }
@@ -47,9 +51,17 @@ export class Desk extends EventTarget {
    * @returns {Promise<boolean>} whether it is saved
    */
   decide(words, edits) {
+    /** @type {Pending} */
+    const mine = { edits, on: null };
+    this.pending.push(mine);
     this.state = { ...this.state, document: applied(this.state.document, edits) };
     this.tell("decided");
-    return this.inTurn("Saving", (revision) => postEdits(revision, words, edits));
+    return this.inTurn("Saving", (revision) => {
+      mine.on = revision;
+      return postEdits(revision, words, edits).finally(() =>
+        this.pending.splice(this.pending.indexOf(mine), 1),
+      );
+    });
   }
 
   /**
@@ -96,13 +108,23 @@ export class Desk extends EventTarget {
     try {
       const state = await getState();
       if (state.revision < this.state.revision) return;
-      this.state = state;
+      this.state = { ...state, document: this.withPending(state) };
       // What was heard while the answer was on its way may be newer than the answer.
       for (const event of this.heard.slice(heard)) this.stickerChanged(event);
       this.tell("state");
     } catch (error) {
       this.refuse(error);
     }
+  }
+
+  /**
+   * The job with what was decided here and is not in it yet.
+   *
+   * @param {State} state
+   */
+  withPending({ revision, document }) {
+    const ahead = this.pending.filter(({ on }) => on === null || on >= revision);
+    return ahead.reduce((job, { edits }) => applied(job, edits), document);
   }
 
   /**

@@ -4,10 +4,13 @@ import { Desk } from "./desk.js";
 import { html, need, svg, takesText } from "./dom.js";
 import { Foot } from "./foot/foot.js";
 import { Hands } from "./hands/hands.js";
+import { axisByKey } from "./hands/axis.js";
+import { thingsByKey, touchThing } from "./hands/things.js";
 import { touchArea } from "./hands/touch.js";
 import { getState } from "./server.js";
 import { Sheet } from "./sheet/sheet.js";
 import { writeTheFiles } from "./sheet/writing.js";
+import { showCorrections } from "./sketch/corrections.js";
 import { Sketch } from "./sketch/sketch.js";
 import { walkAreas } from "./sketch/walk.js";
 import { Slips } from "./slips/slips.js";
@@ -45,6 +48,9 @@ class Page {
     window.addEventListener("hashchange", () => this.arrive());
     window.addEventListener("resize", () => this.sketch || this.sheet.fit());
     for (const event of ["state", "sticker"]) desk.addEventListener(event, () => this.changed());
+    for (const event of ["state", "decided"]) {
+      desk.addEventListener(event, () => this.sketch && showCorrections(this.sketch));
+    }
     this.arrive();
   }
 
@@ -79,6 +85,8 @@ class Page {
   /** @param {Sketch} sketch */
   openSketch(sketch) {
     walkAreas(sketch.fills, (area, shift) => this.areaByKey(area, shift));
+    thingsByKey(sketch.world, (thing, place) => touchThing(this, thing, place));
+    sketch.world.addEventListener("keydown", (event) => axisByKey(this, event));
     sketch.addEventListener("drawing", () => {
       this.slips.refresh();
       this.foot.show();
@@ -91,6 +99,11 @@ class Page {
   changed() {
     if (this.sketch && !this.desk.sticker(this.sketch.name)) this.go(null);
     else void this.depth().follow();
+  }
+
+  /** @param {string} word */
+  take(word) {
+    this.hands.takeBy(word);
   }
 
   /** @param {string} words */

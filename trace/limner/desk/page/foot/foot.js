@@ -16,7 +16,10 @@ export class Foot {
   constructor(element, here, hands) {
     this.here = here;
     this.hands = hands;
-    this.about = html("span", { class: "about" });
+    this.about = button("", () => this.aboutSketch(this.about.matches(":focus-visible")), {
+      class: "about",
+      "aria-haspopup": "dialog",
+    });
     this.status = html("span", { role: "status" });
     this.hint = html("p", { class: "hint", "aria-live": "polite", hidden: true });
     this.undo = button("Undo", () => void here.desk.history("undo"), { "aria-keyshortcuts": "Control+Z" });
@@ -57,8 +60,20 @@ export class Foot {
     this.undo.title = undo ?? "";
     this.redo.disabled = redo === null;
     this.redo.title = redo ?? "";
+    this.about.disabled = !sketch;
     this.back.hidden = !sketch;
     this.shine.hidden = !sketch;
+  }
+
+  /**
+   * The slip of the sketch as a whole.
+   *
+   * @param {boolean} keyboard
+   */
+  aboutSketch(keyboard) {
+    const { x, y, width } = this.about.getBoundingClientRect();
+    const place = { x: x + width / 2, y, keyboard, from: this.about };
+    if (this.here.sketch) this.here.slips.open("sketch", null, place);
   }
 
   /** @param {string} words */

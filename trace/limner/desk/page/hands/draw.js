@@ -1,11 +1,35 @@
-/** Draw a line that is missing. */
+/** Draw a line that is missing; a pen draws it as wide as it is pressed. */
+
+import { pencilDot, pencilStroke } from "./pencil.js";
+import { Width } from "./width.js";
 
 /** @import { Hand } from "./hands.js" */
+/** @import { Tool } from "./pencil.js" */
+
+/** A pen that is pressed half draws the usual width; the lightest and the firmest touch draw this much of it. */
+const LIGHTEST = 0.4;
+const FIRMEST = 2;
+
+const width = new Width(1);
+
+/** @type {Tool} */
+const pencil = {
+  kind: "draw",
+  words: "Line drawn",
+  width_mm: (sketch) => width.of(sketch),
+  written(sketch, pressures) {
+    if (pressures.length === 0) return width.own_mm;
+    const mean = pressures.reduce((sum, one) => sum + one, 0) / pressures.length;
+    return width.of(sketch) * Math.min(FIRMEST, Math.max(LIGHTEST, 2 * mean));
+  },
+};
 
 /** @type {Hand} */
 export const drawHand = {
   word: "draw",
   hint: "Draw a line that is missing",
-  tap: () => undefined,
-  begin: () => null,
+  take: (here) => width.lay(here),
+  drop: () => width.take(),
+  tap: (contact, here) => pencilDot(contact, here, pencil),
+  begin: (contact, here) => pencilStroke(contact, here, pencil),
 };

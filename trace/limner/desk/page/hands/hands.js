@@ -69,6 +69,12 @@ export class Hands {
     this.here.hint(hand === touchHand ? "" : hand.hint);
   }
 
+  /** @param {string} word */
+  takeBy(word) {
+    const hand = HANDS.find((one) => one.word === word);
+    if (hand) this.take(hand);
+  }
+
   /** Take up the first one again, as a sketch is come to or left. */
   rest() {
     this.take(touchHand);

@@ -1,6 +1,10 @@
 /** Touch: look at a thing. With Shift several areas are taken together, one by one or by going round them. */
 
-import { goRound } from "../sketch/around.js";
+import { goRound, isInside } from "../sketch/around.js";
+import { outlinesOfShape } from "../sketch/outlines.js";
+import { dragAxis } from "./axis.js";
+import { pullLine } from "./pull.js";
+import { touchThing } from "./things.js";
 
 /** @import { Shape } from "../contract.js" */
 /** @import { Here } from "../here.js" */
@@ -13,13 +17,15 @@ export const touchHand = {
   word: "touch",
   hint: "Touch an area to name and colour it",
   tap(contact, here) {
+    if (!here.picking && !contact.shift && touchThing(here, contact.target, contact)) return;
     const area = here.sketch?.areaAt(contact);
     if (area) touchArea(here, area, contact);
-    else if (!contact.shift) here.slips.close();
+    else if (!contact.shift) touchPaper(contact, here);
   },
   begin(contact, here) {
     const { sketch } = here;
-    if (!contact.shift || !sketch) return null;
+    if (!sketch) return null;
+    if (!contact.shift) return dragAxis(contact, here) ?? pullLine(contact, here);
     return goRound(sketch, contact, (areas, { x, y }) => {
       takeAreas(here, [...sketch.chosen, ...areas.map((area) => area.name)], { x, y });
     });
@@ -66,3 +72,19 @@ export function takeAreas(here, names, anchor) {
  * @returns {SVGElement | null}
  */
 const elementOf = (here, name) => here.surface.querySelector(`[data-area="${CSS.escape(name)}"]`);
+
+/**
+ * Beside all areas: a slip that lies there goes; else that of the lines, or of the whole sketch, comes.
+ *
+ * @param {Contact} contact
+ * @param {Here} here
+ */
+function touchPaper({ x, y, x_mm, y_mm }, here) {
+  const { sketch, slips } = here;
+  if (slips.now || here.picking) return slips.close();
+  const inked = sketch?.drawing?.lines.some((line) => {
+    const rings = outlinesOfShape(line).filter((ring) => isInside(ring, [x_mm, y_mm]));
+    return rings.length % 2 === 1;
+  });
+  slips.open(inked ? "lines" : "sketch", null, { x, y });
+}

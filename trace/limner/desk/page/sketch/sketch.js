@@ -11,9 +11,11 @@ import { shown, usable } from "../marks.js";
 import { getDrawing, photographOf } from "../server.js";
 import { View } from "../surface/view.js";
 import { Layers } from "./layers.js";
+import { showCorrections } from "./corrections.js";
+import { showMarks } from "./marked.js";
 import { showNodes } from "./nodes.js";
 import { showNotes } from "./notes.js";
-import { outline, showMarks } from "./overlay.js";
+import { outline } from "./overlay.js";
 import { paperOf, showBox, showPhotograph } from "./paper.js";
 import { areaAt, areaOf, sameAs, showShapes } from "./shapes.js";
 import { Trying } from "./trying.js";
@@ -115,6 +117,7 @@ export class Sketch extends Layers {
     showShapes(this.fills, drawing.fills, (shape) => this.colourOf(shape));
     showShapes(this.lines, drawing.lines, () => "");
     showMarks(this.marks, drawing);
+    showCorrections(this);
     this.choose(
       [...this.chosen]
         .map((name) => sameAs(before, name, drawing)?.name)

@@ -13,6 +13,13 @@
 
 import { html, takesText } from "../dom.js";
 import { areaSlip } from "./area.js";
+import { axisSlip } from "./axis.js";
+import { bridgeSlip } from "./bridge.js";
+import { linesSlip } from "./lines.js";
+import { nodeSlip } from "./node.js";
+import { sketchSlip } from "./sketch.js";
+import { touchSlip } from "./touch.js";
+import { zoneSlip } from "./zone.js";
 
 /** @import { Here } from "../here.js" */
 
@@ -33,7 +40,16 @@ import { areaSlip } from "./area.js";
  */
 
 /** Kinds of slips by the name that `open` is given. @type {Record<string, SlipKind<any>>} */
-const KINDS = { area: areaSlip };
+const KINDS = {
+  area: areaSlip,
+  axis: axisSlip,
+  bridge: bridgeSlip,
+  lines: linesSlip,
+  node: nodeSlip,
+  sketch: sketchSlip,
+  touch: touchSlip,
+  zone: zoneSlip,
+};
 
 /** Distance of a slip from what it is about, and from the edge of the desk. */
 const BESIDE_PX = 28;

@@ -17,6 +17,7 @@
  * @property {Element} target what lay under it when it came down
  * @property {string} pointer "mouse", "pen" or "touch"
  * @property {boolean} shift
+ * @property {number} [pressure] of a pen, 0 to 1
  *
  * @typedef {object} Stroke a stroke under way
  * @property {(contact: Contact) => void} move
@@ -183,6 +184,15 @@ export class Pointers {
   contactAt(event, x, y) {
     const [x_mm, y_mm] = this.actor().view.toPaper(x, y);
     const target = this.start?.target ?? this.surface;
-    return { x_mm, y_mm, x, y, target, pointer: event.pointerType, shift: event.shiftKey };
+    return {
+      x_mm,
+      y_mm,
+      x,
+      y,
+      target,
+      pointer: event.pointerType,
+      shift: event.shiftKey,
+      pressure: event.pressure,
+    };
   }
 }

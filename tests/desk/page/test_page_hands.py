@@ -1,0 +1,232 @@
+"""Hands on a sketch: lines drawn, rubbed, pulled; parts ringed; what was made is touched and taken back."""
+
+import tomllib
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from helpers_page import area, crab_job, into, open_browser, running_desk, saved, visit
+
+LINES = "[...document.querySelectorAll('[data-line]')].map(line => line.getAttribute('d')).join()"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with open_browser() as browser:
+        yield browser
+
+
+@pytest.fixture(scope="module")
+def job(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return crab_job(tmp_path_factory.mktemp("hands"))
+
+
+@pytest.fixture(scope="module")
+def address(job: Path) -> Iterator[str]:
+    with running_desk(job) as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def opened(browser: Browser, address: str) -> Iterator[Page]:
+    with visit(browser, address) as page:
+        into(page)
+        yield page
+
+
+@pytest.fixture
+def page(opened: Page, job: Path) -> Iterator[Page]:
+    before = job.read_bytes()
+    yield opened
+    while opened.get_by_role("dialog").count():
+        opened.keyboard.press("Escape")
+    opened.keyboard.press("1")
+    while job.read_bytes() != before:
+        opened.get_by_role("button", name="Undo").click()
+        saved(opened)
+
+
+def crab(job: Path) -> dict:
+    return tomllib.loads(job.read_text())["sticker"][0]
+
+
+def place(page: Page, fx: float, fy: float) -> tuple[float, float]:
+    """A place of the photographed page on the screen."""
+    box = page.locator("#surface image").bounding_box()
+    assert box is not None
+    return box["x"] + fx * box["width"], box["y"] + fy * box["height"]
+
+
+def stroke(page: Page, *fractions: tuple[float, float]) -> None:
+    over(page, *(place(page, *point) for point in fractions))
+
+
+def over(page: Page, *points: tuple[float, float]) -> None:
+    page.mouse.move(*points[0])
+    page.mouse.down()
+    for (x0, y0), (x1, y1) in pairwise(points):
+        for step in range(1, 9):
+            page.mouse.move(x0 + (x1 - x0) * step / 8, y0 + (y1 - y0) * step / 8)
+    page.mouse.up()
+
+
+def lines(page: Page) -> str:
+    return page.evaluate(LINES)
+
+
+def redrawn(page: Page, before: str) -> None:
+    """Wait until the lines are others."""
+    page.wait_for_function(f"before => ({LINES}) !== before", arg=before)
+
+
+def slip(page: Page, name: str) -> Locator:
+    found = page.get_by_role("dialog", name=name, exact=True)
+    expect(found).to_be_visible()
+    return found
+
+
+def hand(page: Page, word: str) -> None:
+    page.get_by_role("radiogroup", name="Hand").get_by_role("radio", name=word).check()
+
+
+def test_a_line_is_drawn_where_the_pointer_went_and_parts_an_area(page: Page, job: Path) -> None:
+    before = page.locator("[data-area]").count()
+    hand(page, "draw")
+    stroke(page, (0.50, 0.50), (0.51, 0.56), (0.50, 0.62), (0.51, 0.68))
+    expect(page.locator(".stroke.draw")).to_have_count(1)
+    saved(page)
+    expect(page.locator("[data-area]")).not_to_have_count(before)
+    expect(page.locator(".stroke.draw")).to_have_count(0)
+    (touch,) = crab(job)["touch"]
+    assert set(touch) == {"draw"}
+    assert 3 <= len(touch["draw"]) <= 12
+    assert touch["draw"][0] == pytest.approx([0.50, 0.50], abs=0.003)
+    assert touch["draw"][-1] == pytest.approx([0.51, 0.68], abs=0.003)
+
+    hand(page, "touch")
+    page.get_by_role("button", name="Line drawn, 1").click()
+    made = slip(page, "Line drawn")
+    made.get_by_label("Width").fill("0.9")
+    made.get_by_label("Width").press("Enter")
+    saved(page)
+    assert crab(job)["touch"][0]["width"] == "0.9 mm"
+    made.get_by_role("button", name="Take it back").click()
+    saved(page)
+    assert "touch" not in crab(job)
+    expect(page.locator("[data-area]")).to_have_count(before)
+
+
+def test_rubbing_shows_its_width_and_takes_a_line_away(page: Page, job: Path) -> None:
+    before = lines(page)
+    hand(page, "rub")
+    page.get_by_role("spinbutton", name="Width").fill("2 mm")
+    page.get_by_role("spinbutton", name="Width").press("Enter")
+    shell = area(page, "shell").bounding_box()
+    assert shell is not None
+    page.mouse.move(shell["x"] + 40, shell["y"] + 90)
+    expect(page.locator(".rubber")).to_be_visible()
+    mouth = ((0.36, 0.55), (0.40, 0.65), (0.5, 0.76), (0.60, 0.65), (0.64, 0.55))
+    over(page, *((shell["x"] + fx * shell["width"], shell["y"] + fy * shell["height"]) for fx, fy in mouth))
+    saved(page)
+    (touch,) = crab(job)["touch"]
+    assert set(touch) == {"rub", "width"}
+    assert touch["width"] == "2 mm"
+    expect(page.get_by_role("button", name="Rubbed out, 1")).to_be_attached()
+    redrawn(page, before)
+    hand(page, "touch")
+    expect(page.locator(".rubber")).to_have_count(0)
+
+
+def test_going_round_a_part_makes_a_zone_with_a_slip(page: Page, job: Path) -> None:
+    hand(page, "ring")
+    stroke(page, (0.35, 0.30), (0.45, 0.28), (0.50, 0.35), (0.44, 0.42), (0.36, 0.40), (0.352, 0.30))
+    zone = slip(page, "Zone 1")
+    saved(page)
+    (written,) = crab(job)["zone"]
+    assert written["smoothing"] == "0.2 mm"
+    assert 4 <= len(written["polygon"]) <= 20
+    zone.get_by_label("Smoothing").fill("0.05 mm")
+    zone.get_by_label("Smoothing").press("Enter")
+    saved(page)
+    assert crab(job)["zone"] == [{**written, "smoothing": "0.05 mm"}]
+    page.keyboard.press("Escape")
+
+    page.mouse.click(*place(page, 0.42, 0.36))
+    slip(page, "Zone 1").get_by_role("button", name="Go round it anew").click()
+    stroke(page, (0.60, 0.30), (0.70, 0.30), (0.70, 0.40), (0.60, 0.40), (0.602, 0.305))
+    saved(page)
+    (anew,) = crab(job)["zone"]
+    assert anew["smoothing"] == "0.05 mm"
+    assert min(x for x, _ in anew["polygon"]) == pytest.approx(0.60, abs=0.005)
+    slip(page, "Zone 1").get_by_role("button", name="Take it away").click()
+    saved(page)
+    assert "zone" not in crab(job)
+    expect(page.locator("[data-zone]")).to_have_count(0)
+
+
+def test_a_line_taken_hold_of_by_its_edge_is_pulled_over(page: Page, job: Path) -> None:
+    before, drawn = area(page, "shell").bounding_box(), lines(page)
+    assert before is not None
+    x, y = before["x"] + before["width"] / 2, before["y"] - 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y - 12)
+    page.mouse.move(x, y - 24)
+    assert len(page.locator(".pulled").get_attribute("d") or "") > 100
+    page.mouse.up()
+    saved(page)
+    (touch,) = crab(job)["touch"]
+    assert set(touch) == {"pull"}
+    redrawn(page, drawn)
+    after = area(page, "shell").bounding_box()
+    assert after is not None
+    assert before["y"] - after["y"] == pytest.approx(24, abs=4)
+    page.get_by_role("button", name="Line pulled, 1").click()
+    slip(page, "Line pulled").get_by_role("button", name="Take it back").click()
+    saved(page)
+    assert "touch" not in crab(job)
+
+
+def test_beside_the_figure_lies_the_slip_of_the_whole_sketch(page: Page, job: Path) -> None:
+    page.mouse.click(*place(page, 0.04, 0.75))
+    whole = slip(page, "crab")
+    whole.get_by_role("radiogroup", name="Lines").get_by_role("radio", name="even").check()
+    saved(page)
+    whole.get_by_role("radiogroup", name="Bridges").get_by_role("radio", name="open").check()
+    saved(page)
+    whole.get_by_label("Ink", exact=True).fill("kelp")
+    whole.get_by_label("Ink", exact=True).press("Enter")
+    expect(page.locator("[data-line]").first).to_have_attribute("fill", "#7fb069")
+    whole.get_by_role("radiogroup", name="Paper").get_by_role("radio", name="none").check()
+    saved(page)
+    for label, value in (("Width", "55 mm"), ("Smoothing", "0.3 mm"), ("Nodes", "200")):
+        whole.get_by_label(label, exact=True).fill(value)
+        whole.get_by_label(label, exact=True).press("Enter")
+        saved(page)
+    said = crab(job)
+    wanted = {"lines": "even", "bridges": "open", "ink": "kelp", "paper": "none", "width": "55 mm"}
+    assert {key: said[key] for key in wanted} == wanted
+    assert (said["smoothing"], said["nodes"]) == ("0.3 mm", 200)
+
+
+def test_a_number_is_followed_while_it_is_dragged_and_decided_once(page: Page, job: Path) -> None:
+    page.get_by_role("button", name="crab").first.click()
+    field = slip(page, "crab").get_by_label("Smoothing")
+    before, drawn = job.read_bytes(), area(page, "shell").get_attribute("d")
+    box = field.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 10, box["y"] + 10)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 130, box["y"] + 10, steps=6)
+    expect(area(page, "shell")).not_to_have_attribute("d", drawn or "")
+    assert job.read_bytes() == before
+    page.mouse.up()
+    saved(page)
+    assert crab(job)["smoothing"] == "0.4 mm"
+    page.keyboard.press("Escape")
+    page.get_by_role("button", name="Undo").click()
+    saved(page)
+    assert job.read_bytes() == before

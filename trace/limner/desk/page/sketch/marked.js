@@ -1,0 +1,100 @@
+/** Gaps that were bridged, and axes: marks in pencil that can be touched. */
+
+import { svg } from "../dom.js";
+
+/** @import { Axis, Drawing, Point } from "../contract.js" */
+/** @import { Sketch } from "./sketch.js" */
+
+/** An axis runs beyond the figure by this much of its size. */
+const BEYOND = 0.03;
+
+/** Size on the screen of the ends that an axis is turned by. */
+const END_PX = 6;
+
+/**
+ * Bring the marks in step with a drawing; those that stay keep the focus.
+ *
+ * @param {SVGGElement} group
+ * @param {Drawing | null} drawing
+ */
+export function showMarks(group, drawing) {
+  group.style.setProperty("--size", String(END_PX));
+  const wanted = drawing
+    ? [
+        ...drawing.bridges.map(({ d }, index) => bridgeMark(d, index)),
+        ...drawing.axes.map((axis, index) => axisMark(axis, drawing, index)),
+      ]
+    : [];
+  const there = [...group.children];
+  for (const [i, mark] of wanted.entries()) {
+    const old = there[i];
+    if (old?.getAttribute("aria-label") !== mark.getAttribute("aria-label"))
+      old ? old.replaceWith(mark) : group.append(mark);
+    else old.replaceChildren(...mark.children);
+  }
+  for (const gone of there.slice(wanted.length)) gone.remove();
+}
+
+/**
+ * @param {string} d
+ * @param {number} index
+ */
+function bridgeMark(d, index) {
+  const about = { "data-bridge": index, "aria-label": `Bridged gap ${index + 1}`, ...TOUCHABLE };
+  return svg("g", about, svg("path", { d, class: "reach" }), svg("path", { d, class: "bridge" }));
+}
+
+/**
+ * @param {Axis} axis
+ * @param {Drawing | null} drawing
+ * @param {number} index
+ */
+export function axisMark(axis, drawing, index) {
+  const turn = (axis.angle_deg * Math.PI) / 180;
+  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
+  const { width_mm = 0, height_mm = 0 } = drawing ?? {};
+  const reach = (Math.abs(width_mm * cos) + Math.abs(height_mm * sin)) * (0.5 + BEYOND);
+  const [x, y] = middleOf(axis, drawing);
+  const ends = [-1, 1].map((side) => [x + side * cos * reach, y + side * sin * reach]);
+  const d = `M${ends.map((end) => end.join(" ")).join("L")}`;
+  return svg(
+    "g",
+    { "data-axis": index, "aria-label": `Axis ${index + 1}`, ...TOUCHABLE },
+    svg("path", { d, class: "reach" }),
+    svg("path", { d, class: "axis" }),
+    ...ends.flatMap(([cx, cy], end) => [
+      svg("circle", { cx, cy, class: "reach", "data-end": end }),
+      svg("circle", { cx, cy, class: "end", "data-end": end }),
+    ]),
+  );
+}
+
+const TOUCHABLE = { role: "button", tabindex: 0, "aria-haspopup": "dialog" };
+
+/**
+ * The place of an axis that is nearest to the middle of the figure.
+ *
+ * @param {Axis} axis
+ * @param {Drawing | null} drawing
+ * @returns {Point}
+ */
+export function middleOf({ x_mm, y_mm, angle_deg }, drawing) {
+  if (!drawing) return [x_mm, y_mm];
+  const turn = (angle_deg * Math.PI) / 180;
+  const along =
+    (drawing.width_mm / 2 - x_mm) * Math.cos(turn) + (drawing.height_mm / 2 - y_mm) * Math.sin(turn);
+  return [x_mm + along * Math.cos(turn), y_mm + along * Math.sin(turn)];
+}
+
+/**
+ * Show an axis elsewhere at once, before the server has drawn what follows from it.
+ *
+ * @param {Sketch} sketch
+ * @param {number} index
+ * @param {Axis} axis
+ */
+export function showAxis(sketch, index, axis) {
+  const { drawing } = sketch;
+  if (!drawing) return;
+  sketch.show({ ...drawing, axes: drawing.axes.map((one, i) => (i === index ? axis : one)) }, ["none"]);
+}
