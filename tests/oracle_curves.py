@@ -396,3 +396,28 @@ def find_corners(samples):
         if corner and corner.turn_deg >= least and min(_room(samples, taken, corner.index)) > apart:
             kept.append(corner)
     return sorted(kept, key=lambda corner: corner.index)
+
+
+# ---- a calm line ----
+
+
+def calm(points, target, band, weight, stiff, reach, rounds):
+    """The line of least squared third differences near a target, held within a band around the points."""
+    third = np.zeros((len(points) - 3, len(points)))
+    for k in range(len(third)):
+        third[k, k : k + 4] = -1, 3, -3, 1
+    rigid = third.T @ (stiff[: len(third), None] * third)
+    heavy = weight.copy()
+    for _ in range(rounds):
+        line = np.linalg.solve(np.diag(heavy) + rigid, heavy[:, None] * target)
+        along = np.gradient(line, axis=0)
+        off = line - points
+        off = np.abs(along[:, 0] * off[:, 1] - along[:, 1] * off[:, 0]) / np.hypot(*along.T) / band
+        off[weight <= 0.5] = 0.0
+        near = [off[max(i - reach, 0) : i + reach + 1].max() for i in range(len(off))]
+        worst = np.minimum(near, 10.0)
+        out = (worst > 1.02) & (weight > 0.5)
+        if not out.any():
+            break
+        heavy = np.where(out, heavy * worst**2, heavy)
+    return line

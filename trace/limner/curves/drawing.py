@@ -34,6 +34,9 @@ PAPER = "#ffffff"
 # An outline of a thin line may move by this share of its own width, the usual default: it stays whole.
 _THIN_LINE_WIDTHS = 0.2
 
+# A smoothing of this share of the line's width follows the hand; a larger one calms it.
+FOLLOW_LINE_WIDTHS = 0.2
+
 # Directions closer than this are one, given twice: far above rounding, far below what is seen.
 SAME_DIRECTION_RAD = 1e-6
 
@@ -104,7 +107,8 @@ def fit_map(
     used = {edge for cycle in cycles for edge, _ in cycle}
     chains, home = build_chains(regions.graph, used)
     smoothing = _edge_smoothing(regions)
-    chain_lines = [_chain_polyline(chain, smoothing, settings, zones) for chain in chains]
+    follow_mm = FOLLOW_LINE_WIDTHS * regions.graph.line_width_mm
+    chain_lines = [_chain_polyline(chain, smoothing, settings, zones, follow_mm) for chain in chains]
     through = tangents_through(chain_lines, [walk(c, home) for c in cycles], regions.graph.line_width_mm)
     chain_lines = [
         replace(line, start_tangent=through.get((k, False)), end_tangent=through.get((k, True)))
@@ -115,7 +119,10 @@ def fit_map(
     )
     ring_lines = [
         Polyline(
-            ring.points, smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones), True
+            ring.points,
+            smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones),
+            True,
+            follow_mm=follow_mm,
         )
         for ring in rings
     ]
@@ -204,7 +211,9 @@ def _spend_on(
     todo = sorted(k for k in mine if k not in fits)
     spent += sum((times[k] if times else 1) * len(fits[k].path.segments) for k in mine if k in fits)
     weights = [times[k] for k in todo] if times else None
-    made = fit_within_budget([lines[k] for k in todo], nodes, known, spent=spent, weights=weights, what=what)
+    # Calmed lines have as many nodes as they ask for: a budget is held by the tolerance alone.
+    plain = [replace(lines[k], follow_mm=None) for k in todo]
+    made = fit_within_budget(plain, nodes, known, spent=spent, weights=weights, what=what)
     fits.update(zip(todo, made, strict=True))
 
 
@@ -229,10 +238,11 @@ def _ring_smoothing(ring: InkRing, regions: RegionMap, settings: CurveSettings) 
 
 
 def _chain_polyline(
-    chain: Chain, own: dict[int, float], settings: CurveSettings, zones: tuple[Zone, ...]
+    chain: Chain, own: dict[int, float], settings: CurveSettings, zones: tuple[Zone, ...], follow_mm: float
 ) -> Polyline:
     base = np.array([own.get(int(edge), settings.smoothing_mm) for edge in chain.edge_of])
-    return Polyline(chain.points, smoothing_at(chain.points, base, zones), chain.closed)
+    smoothing = smoothing_at(chain.points, base, zones)
+    return Polyline(chain.points, smoothing, chain.closed, follow_mm=follow_mm)
 
 
 def _outline(cycle: Cycle, fitted: FittedMap) -> tuple[CubicPath, float]:

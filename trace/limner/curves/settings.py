@@ -14,7 +14,7 @@ class CurveSettings:
     ----------
     smoothing_mm : float
         Largest distance between the curves and what was drawn, millimetres, where no area or zone says
-        otherwise.
+        otherwise. Above a fifth of the line's width the hand's tremor is taken out within it.
     nodes : int or None
         Budget of nodes for the whole drawing; None: as few as the smoothing allows.
     lines : {"drawn", "even", "none"}

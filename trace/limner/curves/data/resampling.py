@@ -38,6 +38,8 @@ class Samples:
         Millimetres; the first and last are exactly the polyline's when open, not repeated when closed.
     tolerance : ndarray, shape (n,)
         Largest distance allowed there.
+    room : ndarray, shape (n,)
+        How much of it a fit of these samples may take: all of it, but where they are not as drawn.
     step : float
         Arc length between samples.
     closed : bool
@@ -52,6 +54,7 @@ class Samples:
 
     points: Floats
     tolerance: Floats
+    room: Floats
     step: float
     closed: bool
     noise: float
@@ -115,15 +118,20 @@ def median(values: Floats) -> float:
     return float(0.5 * (part[low] + part[high]))
 
 
-def sample(points: Floats, tolerance: Floats, closed: bool, noise: float | None) -> Samples:
-    """Resample one polyline, shape (n, 2), with its tolerance at each point, shape (n,)."""
+def sample(
+    points: Floats, tolerance: Floats, closed: bool, noise: float | None, finest_mm: float = np.inf
+) -> Samples:
+    """Resample one polyline, shape (n, 2), with its tolerance at each point, shape (n,).
+
+    The step is as fine as for a tolerance of `finest_mm` at the most.
+    """
     run = np.concatenate([points, points[:1]]) if closed else points
     allowed = np.concatenate([tolerance, tolerance[:1]]) if closed else tolerance
     gaps = np.hypot(*(run[1:] - run[:-1]).T)
     along = np.concatenate([[0.0], np.cumsum(gaps)])
     total = float(along[-1])
     spacing = total / max(len(gaps), 1)
-    finest = float(tolerance.min())
+    finest = min(float(tolerance.min()), finest_mm)
     # Sparse points are corners more often than not: step between them so as not to cut those off.
     between = min(spacing, max(2.0 * finest, spacing / SAMPLES_PER_GAP))
     step = max(STEP_PER_TOLERANCE * finest, STEP_PER_SPACING * between)
@@ -140,7 +148,7 @@ def sample(points: Floats, tolerance: Floats, closed: bool, noise: float | None)
         changes = changes[changes < count]
     if noise is None:
         noise = noise_of(points, closed)
-    return Samples(even, limits, total / count, closed, noise, spacing, changes)
+    return Samples(even, limits, limits, total / count, closed, noise, spacing, changes)
 
 
 def simplified(points: Floats, tolerance: float) -> NDArray[np.intp]:

@@ -111,7 +111,7 @@ def _run(samples: Samples, a: int, b: int, *, cyclic: bool, share: float) -> Run
     index = np.arange(a, b + 1) % count
     forced = (samples.breaks - a) % count
     forced = np.sort(forced[(forced > 0) & (forced < b - a)])
-    tolerance = samples.tolerance[index]
+    tolerance = samples.room[index]
     noisy = samples.noise > NOISY_SHARE * float(tolerance.min())
     return Run(samples.points[index], tolerance * share, samples.step, cyclic, False, forced, noisy=noisy)
 
@@ -243,6 +243,8 @@ class Outcome:
             if b - a < 2:  # no sample between its ends
                 continue
             mine = np.flatnonzero(run_of == k)
+            if not len(mine):
+                continue
             at = round(float(self.task.among[mine[share[mine].argmax()]]))
             at = int(np.clip(at if at >= a else at + len(points), a + 1, b - 1)) % len(points)
             if at not in taken:

@@ -10,6 +10,7 @@ Limits: see `search.fewest` and `data.corners`.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -99,7 +100,7 @@ def fit_paths(polylines: Sequence[Polyline]) -> list[Fit]:
 def _round_fits(tasks: Sequence[Task]) -> list[Fit | None]:
     """The circles and ellipses that were meant as such, where they hold the tolerance."""
     asked = [k for k, task in enumerate(tasks) if task.closed and not len(task.samples.breaks)]
-    shapes = round_shapes([tasks[k].samples for k in asked])
+    shapes = round_shapes([replace(tasks[k].samples, tolerance=tasks[k].samples.room) for k in asked])
     found = [(k, shape) for k, shape in zip(asked, shapes, strict=True) if shape is not None]
     errors = two_way_errors([tasks[k].course(segments) for k, segments in found])
     fits: list[Fit | None] = [None] * len(tasks)
@@ -114,16 +115,27 @@ def _round_fits(tasks: Sequence[Task]) -> list[Fit | None]:
 def _free_fits(tasks: Sequence[Task]) -> list[Fit]:
     """Fits by whatever cubics hold the tolerance."""
     known: Known = {}
-    attempts = _without_weak_corners([Cut.of(task, _corners_of(task)) for task in tasks], known)
-    outcomes = _held(measured(attempts), known)
+    outcomes = _tried(tasks, known)
+    # Where a calmed line cannot be held, it is fitted as drawn.
+    again = {k: task.drawn for k, task in enumerate(tasks) if task.drawn and not outcomes[k].holds}
+    for k, outcome in zip(again, _tried(list(again.values()), known), strict=True):
+        outcomes[k] = outcome
     held = [k for k, outcome in enumerate(outcomes) if outcome.holds]
     for k, outcome in zip(held, _favoured([outcomes[k] for k in held]), strict=True):
         outcomes[k] = outcome
     return [outcome.result() if outcome.holds else outcome.whole_polygon() for outcome in outcomes]
 
 
+def _tried(tasks: Sequence[Task], known: Known) -> list[Outcome]:
+    """The paths that tasks come to, whether they hold or not."""
+    attempts = _without_weak_corners([Cut.of(task, _corners_of(task)) for task in tasks], known)
+    return _held(measured(attempts), known)
+
+
 def _corners_of(task: Task) -> list[Corner]:
     """The corners at which a polyline is cut at first."""
+    if task.corners is not None:
+        return list(task.corners)
     return settled(task.samples, find_corners(task.samples))
 
 
@@ -163,6 +175,7 @@ def _held(outcomes: list[Outcome], known: Known) -> list[Outcome]:
             if trial.holds or (share, reach) == STRICTER[-1]:
                 outcomes[k] = trial
         failing = [k for k, trial in zip(failing, trials, strict=True) if not trial.holds]
+    failing = [k for k in failing if outcomes[k].task.drawn is None]
     for _ in range(EXTRA_CORNERS):
         trials = measured(_fitted([outcomes[k].cut_at_worst() for k in failing], known))
         for k, trial in zip(failing, trials, strict=True):

@@ -27,6 +27,9 @@ class Polyline:
         Standard deviation of the data across the curve, millimetres; None: estimated.
     start_tangent, end_tangent : tuple of float or None
         Unit directions of travel asked for at the ends of an open path.
+    follow_mm : float or None
+        A path within this distance follows the points; where the tolerance is larger, they are calmed first
+        (`limner.curves.calm`). None: they never are.
     """
 
     points: Floats
@@ -35,13 +38,15 @@ class Polyline:
     noise: float | None = None
     start_tangent: tuple[float, float] | None = None
     end_tangent: tuple[float, float] | None = None
+    follow_mm: float | None = None
 
     @property
     def key(self) -> bytes:
         """Digest of all that its fit depends on."""
         digest = blake2b(self.points.tobytes(), digest_size=20)
         digest.update(self.tolerance.tobytes())
-        digest.update(repr((self.closed, self.noise, self.start_tangent, self.end_tangent)).encode())
+        rest = (self.closed, self.noise, self.start_tangent, self.end_tangent, self.follow_mm)
+        digest.update(repr(rest).encode())
         return digest.digest()
 
 

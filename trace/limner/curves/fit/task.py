@@ -4,6 +4,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from limner.curves.calm.lines import calmed
+from limner.curves.data.corners import Corner
 from limner.curves.data.resampling import Samples, canonical, sample
 from limner.curves.fit.error import Course
 from limner.curves.fit.polylines import Fit, Polyline
@@ -38,6 +40,10 @@ class Task:
         Where each of the data lies among the samples.
     ends : tuple of float or None
         Directions of travel that are given at the start and at the end, radians.
+    corners : tuple of Corner or None
+        Where it is cut at first; None: wherever its samples have corners.
+    drawn : Task or None
+        The same with its samples as drawn; None: they are.
     """
 
     points: Floats
@@ -46,19 +52,29 @@ class Task:
     samples: Samples
     among: Floats
     ends: tuple[float | None, float | None]
+    corners: tuple[Corner, ...] | None = None
+    drawn: "Task | None" = None
 
     @staticmethod
     def of(polyline: Polyline, points: Floats, tolerance: Floats) -> "Task":
         """The task of fitting a polyline, given its `checked` points and tolerances."""
         order, turned = canonical(points, polyline.closed)
         points = points[order]
-        samples = _with_noise(sample(points, tolerance[order], polyline.closed, polyline.noise))
+        follow = polyline.follow_mm
+        calms = follow is not None and float(tolerance.max()) > follow
+        finest = follow if follow is not None and calms else np.inf
+        samples = _with_noise(sample(points, tolerance[order], polyline.closed, polyline.noise, finest))
         start, end = (
             None if tangent is None else float(np.arctan2(tangent[1], tangent[0]))
             for tangent in (polyline.start_tangent, polyline.end_tangent)
         )
         ends = (_back(end), _back(start)) if turned else (start, end)
-        return Task(points, polyline.closed, turned, samples, arc_lengths(points) / samples.step, ends)
+        task = Task(points, polyline.closed, turned, samples, arc_lengths(points) / samples.step, ends)
+        return task._calm(finest) if calms else task
+
+    def _calm(self, follow_mm: float) -> "Task":
+        calm = calmed(self.samples, follow_mm)
+        return replace(self, samples=calm.samples, corners=calm.corners, drawn=self)
 
     @property
     def limit(self) -> float:
@@ -80,4 +96,5 @@ def _back(angle: float | None) -> float | None:
 
 def _with_noise(samples: Samples) -> Samples:
     least = np.minimum(NOISE_SIGMAS * samples.noise, LARGEST_STRETCH * samples.tolerance)
-    return replace(samples, tolerance=np.maximum(samples.tolerance, least))
+    tolerance = np.maximum(samples.tolerance, least)
+    return replace(samples, tolerance=tolerance, room=tolerance)

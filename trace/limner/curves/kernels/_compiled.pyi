@@ -67,3 +67,14 @@ def find_corners(
     noise: float,
     closed: int,
 ) -> int: ...
+def calm(
+    *,
+    points: Floats,
+    target: Floats,
+    band: Floats,
+    weight: Floats,
+    stiff: Floats,
+    line: Floats,
+    reach: int,
+    rounds: int,
+) -> None: ...

@@ -111,6 +111,19 @@ enum { ANY, SAMPLES, PLACES, SPANS, NODES, SEGMENTS, VERTICES, PATHS, FENCES, DI
     NUMBER(double, noise)                       \
     NUMBER(whole, closed)
 
+/* A line of the least change of curvature near its samples: see limner.curves.calm.lines. `stiff` is that of the third
+ * difference of each sample and the three that follow; the last three are not looked at. A weight of no more than a
+ * half takes its sample out of the band. */
+#define CALM(IN, OUT, NUMBER)                   \
+    IN(double, points, 2, SAMPLES, 0, ANY)      \
+    IN(double, target, 2, SAMPLES, 0, ANY)      \
+    IN(double, band, 1, SAMPLES, 0, ANY)        \
+    IN(double, weight, 1, SAMPLES, 0, ANY)      \
+    IN(double, stiff, 1, SAMPLES, 0, ANY)       \
+    OUT(double, line, 2, SAMPLES, 0, ANY)       \
+    NUMBER(whole, reach)                        \
+    NUMBER(whole, rounds)
+
 #define LOOPS(LOOP)                             \
     LOOP(span_errors, SPAN_ERRORS)              \
     LOOP(fit_spans, FIT_SPANS)                  \
@@ -119,7 +132,8 @@ enum { ANY, SAMPLES, PLACES, SPANS, NODES, SEGMENTS, VERTICES, PATHS, FENCES, DI
     LOOP(distances, DISTANCES)                  \
     LOOP(nearest, NEAREST)                      \
     LOOP(nearest_chords, NEAREST_CHORDS)        \
-    LOOP(find_corners, FIND_CORNERS)
+    LOOP(find_corners, FIND_CORNERS)            \
+    LOOP(calm, CALM)
 
 /* The arguments of each loop: `polish_arguments` and so on, with the number of rows of each kind. */
 #define READ_FIELD(type, name, columns, rows, least, end) const type *name;

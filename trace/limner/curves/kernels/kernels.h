@@ -27,6 +27,7 @@ void nearest_on_path(const double *curves, whole count, int closed, const double
 /* Whether there was memory enough. */
 int find_nearest_chords(const nearest_chords_arguments *a);
 int polish_paths(const polish_arguments *set);
+int calm_line(const calm_arguments *a);
 
 /* How many there are, in no order, or -1 where there was not memory enough. */
 whole corners_of(const find_corners_arguments *task);

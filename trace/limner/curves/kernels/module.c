@@ -332,6 +332,23 @@ static PyObject *find_corners(PyObject *self, PyObject *arguments, PyObject *key
     return many < 0 ? PyErr_NoMemory() : PyLong_FromLongLong(many);
 }
 
+static PyObject *calm(PyObject *self, PyObject *arguments, PyObject *keywords)
+{
+    (void)self;
+    call c;
+    calm_arguments a;
+    if (!calm_taken(&c, arguments, keywords, &a))
+        return NULL;
+    int done;
+    Py_BEGIN_ALLOW_THREADS
+    done = calm_line(&a);
+    Py_END_ALLOW_THREADS
+    let_go(&c);
+    if (!done)
+        return PyErr_NoMemory();
+    Py_RETURN_NONE;
+}
+
 /* Signatures, as Python's `inspect` reads them, are made from the table as well. */
 #define NAME(type, name, columns, rows, least, end) ", " #name
 #define NUMBER_NAME(type, name) ", " #name
