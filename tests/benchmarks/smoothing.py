@@ -232,7 +232,8 @@ def measured(k, keep, levels, lines):
     """All measures of one drawing: the noisy ink first, then each level."""
     import shapely
 
-    from limner.curves import CurveSettings, trace_curves
+    from limner.curves.drawing import trace_curves
+    from limner.curves.settings import CurveSettings
     from limner.geometry.cubics import flatten
 
     path = keep / f"case-{k}.pickle"
