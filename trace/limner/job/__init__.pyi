@@ -1,4 +1,6 @@
+from .likes import area_owners as area_owners
 from .likes import copy_names as copy_names
+from .likes import written_out as written_out
 from .load import Job as Job
 from .load import load_job as load_job
 from .load import load_zones as load_zones
@@ -29,6 +31,7 @@ __all__ = [
     "TouchTable",
     "UsableJob",
     "ZoneTable",
+    "area_owners",
     "copy_names",
     "cut_settings",
     "job_palette",
@@ -39,5 +42,6 @@ __all__ = [
     "read_usable",
     "sheet_settings",
     "sticker_settings",
+    "written_out",
     "zone_value",
 ]

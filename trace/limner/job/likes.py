@@ -8,7 +8,7 @@ changes what it gives of the area of that name; other areas are added; zones are
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-__all__ = ["copy_names", "written_out"]
+__all__ = ["area_owners", "copy_names", "written_out"]
 
 # What belongs to one sticker alone.
 _OWN = ("name", "like", "at", "copies")
@@ -46,6 +46,47 @@ def written_out(stickers: Any) -> tuple[Any, tuple[int, str] | None]:
             full = _over(full, stickers[other])
         done.append({**full, "like": table["like"]} if len(chain) > 1 else table)
     return done, None
+
+
+def area_owners(stickers: Sequence[Table], number: int) -> list[int | None]:
+    """Which table of its own each area of a sticker comes from, written out.
+
+    Parameters
+    ----------
+    stickers : sequence of mapping
+        All of them, as they are written.
+    number : int
+        Which one.
+
+    Returns
+    -------
+    list of int or None
+        For each area of the sticker written out the number of its own table that counts; None for one that
+        it has from another sticker as it is.
+    """
+    own = _list_of(stickers[number])
+    if stickers[number].get("like") is None:
+        return list(range(len(own)))
+    # Without its own tables it has those of the other one.
+    bare = {**stickers[number]}
+    bare.pop("area", None)
+    full, _ = written_out([bare if i == number else sticker for i, sticker in enumerate(stickers)])
+    names = [_name(area) for area in _list_of(full[number])]
+    owners: list[int | None] = [None] * len(names)
+    for j, area in enumerate(own):
+        changes = isinstance(area, dict) and "name" in area and "at" not in area
+        places = [i for i, name in enumerate(names) if changes and name == area["name"]]
+        for i in places:
+            owners[i] = j
+        if not places:
+            owners.append(j)
+            names.append(_name(area))
+    return owners
+
+
+def _list_of(sticker: Table) -> list[Any]:
+    areas = sticker.get("area")
+    return areas if isinstance(areas, list) else []
 
 
 def copy_names(name: str, copies: int) -> list[str]:

@@ -28,7 +28,7 @@ from limner.job.text import parsed, read_text
 from limner.job.values import quoted
 from limner.model.sheet import Page
 
-__all__ = ["Job", "SketchTables", "across_tables", "load_job", "load_zones"]
+__all__ = ["Job", "SketchTables", "across_tables", "job_files", "load_job", "load_zones"]
 
 # Names of the sheet's own layers, which a sticker must not take.
 _LAYERS = ("background", "lettering", "cut", "cut-partial", "white")
@@ -332,7 +332,7 @@ def _of_no_use(table: BaseModel, where: KeyPath, keys: Sequence[str]) -> Iterato
 
 
 def _file_problems(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:
-    for path, name in _files(tables):
+    for path, name in job_files(tables):
         try:
             there = name is None or (folder / name).exists()
         except (OSError, ValueError):
@@ -341,7 +341,8 @@ def _file_problems(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, s
             yield path, f"is {quoted(name)}, which is not there: file names are relative to the job file."
 
 
-def _files(tables: JobTables) -> Iterator[tuple[KeyPath, str | None]]:
+def job_files(tables: JobTables) -> Iterator[tuple[KeyPath, str | None]]:
+    """Every file that a job names, by the path of its key; None where it names none there."""
     yield ("print", "profile"), tables.print.profile
     for i, sticker in enumerate(tables.sticker):
         source = "art" if sticker.art else "sketch"

@@ -5,7 +5,7 @@ that may be missing, else the table that it belongs to.
 """
 
 import copy
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from limner.errors import InputError
 from limner.job.likes import written_out
 from limner.job.lines import KeyPath, nearest_line, toml_lines
-from limner.job.load import Job, across_tables
+from limner.job.load import Job, across_tables, job_files
 from limner.job.messages import explained, key_text
 from limner.job.tables import JobTables
 from limner.job.text import parsed
@@ -65,7 +65,7 @@ class UsableJob:
     mistakes: tuple[Mistake, ...]
 
 
-def read_usable(text: str, path: Path) -> UsableJob:
+def read_usable(text: str, path: Path, *, within: bool = False) -> UsableJob:
     """Read a job, whatever is wrong with it; a job without stickers is none too few.
 
     Parameters
@@ -74,6 +74,8 @@ def read_usable(text: str, path: Path) -> UsableJob:
         The document.
     path : Path
         Its file: names in it are relative to the folder. It is not read.
+    within : bool
+        Whether a file that lies outside of that folder is a mistake.
 
     Returns
     -------
@@ -86,7 +88,7 @@ def read_usable(text: str, path: Path) -> UsableJob:
         return UsableJob({}, None, (Mistake(str(error), None, None),))
     kept, found = copy.deepcopy(data), dict[str, Mistake]()
     for _ in range(_MOST_ROUNDS):
-        tables, problems = _looked_at(kept, path.parent)
+        tables, problems = _looked_at(kept, path.parent, within=within)
         for where, sentence in problems:
             found.setdefault(sentence, Mistake(sentence, nearest_line(lines, where), _name_of(kept, where)))
         if tables is not None and not problems:
@@ -95,7 +97,9 @@ def read_usable(text: str, path: Path) -> UsableJob:
     return UsableJob(data, None, tuple(found.values()))
 
 
-def _looked_at(kept: dict[str, Any], folder: Path) -> tuple[JobTables | None, list[tuple[KeyPath, str]]]:
+def _looked_at(
+    kept: dict[str, Any], folder: Path, *, within: bool
+) -> tuple[JobTables | None, list[tuple[KeyPath, str]]]:
     """The tables where all are valid, and what is wrong."""
     data = {"sticker": [], **kept}
     data["sticker"], problem = written_out(data["sticker"])
@@ -108,7 +112,20 @@ def _looked_at(kept: dict[str, Any], folder: Path) -> tuple[JobTables | None, li
     except ValidationError as error:
         return None, explained(error, JobTables, data, folder)
     across = [(where, what) for where, what in across_tables(tables, folder) if where != ("sticker",)]
+    across += _outside(tables, folder) if within else []
     return tables, [(where, f"{key_text(where, data)} {what}") for where, what in across]
+
+
+def _outside(tables: JobTables, folder: Path) -> Iterator[tuple[KeyPath, str]]:
+    """Files that a name or a link leads out of the folder for."""
+    root = folder.resolve()
+    for where, name in job_files(tables):
+        try:
+            if name is None or (folder / name).resolve().is_relative_to(root):
+                continue
+        except (OSError, ValueError, RuntimeError):
+            pass
+        yield where, f"is {quoted(name)}, which lies outside of the job's folder: put the file into it."
 
 
 def _name_of(data: dict[str, Any], where: KeyPath) -> str | None:

@@ -6,6 +6,7 @@ from typing import Any
 
 from limner.desk.edits import splice
 from limner.desk.edits.edit import Edit, changed, resolved
+from limner.desk.edits.inherited import own_edits
 from limner.desk.edits.layout import Path
 from limner.errors import InputError
 
@@ -36,9 +37,9 @@ def decide(text: str, edits: Sequence[Edit]) -> str:
     text = text.replace("\r\n", "\n") if crlf else text
     data: dict[str, Any] = tomllib.loads(text)
     for edit in edits:
-        path = resolved(edit, data)
-        data = changed(data, edit, path)
-        text = _spliced(text, edit, path)
+        for step, path in own_edits(edit, resolved(edit, data), data):
+            data = changed(data, step, path)
+            text = _spliced(text, step, path)
     try:
         said = tomllib.loads(text)
     except tomllib.TOMLDecodeError:

@@ -8,6 +8,7 @@ from starlette.requests import Request
 
 from limner.demo import JOB_NAME, demo_files
 from limner.desk.edits.edit import Edit
+from limner.desk.edits.inherited import as_shown
 from limner.desk.server.colours import colours_json, palette_of
 from limner.desk.server.drawings import Drawings, Entry
 from limner.desk.server.hub import Hub
@@ -72,7 +73,7 @@ class Desk:
             "revision": document.revision,
             "name": document.path.stem,
             "folder_name": document.path.absolute().parent.name,
-            "document": usable.data,
+            "document": as_shown(usable.data),
             "problems": [{"sentence": note, "line": None, "sticker": None} for note in self.notes] + problems,
             "colours": [] if usable.job is None else colours_json(palette_of(usable.job)),
             "stickers": self._stickers(),
@@ -164,13 +165,9 @@ def _tasks(usable: UsableJob) -> dict[str, DrawTask]:
     if job is None:
         return {}
     palette = palette_of(job)
-    written = {
-        table.get("name"): table
-        for table in reversed(usable.data.get("sticker", []))
-        if isinstance(table, dict) and isinstance(table.get("name"), str)
-    }
+    wrong = {mistake.sticker for mistake in usable.mistakes}
     return {
-        sticker.name: task_of(job, sticker, palette, written.get(sticker.name, {}))
+        sticker.name: task_of(job, sticker, palette, numbered=sticker.name not in wrong)
         for sticker in job.stickers
     }
 

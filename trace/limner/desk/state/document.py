@@ -59,7 +59,7 @@ class JobDocument:
         log = path.parent / KEPT_FOLDER / f"{path.name}.decisions"
         self._history = History(log, text)
         self._text = self._history.last_text
-        self._usable = read_usable(self._text, path)
+        self._usable = read_usable(self._text, path, within=True)
         if text != self._text:
             self._take_over(text)
 
@@ -177,7 +177,7 @@ class JobDocument:
             text = decide(self._text, edits)
             if len(text.encode("utf-8")) > _LARGEST_JOB_BYTES:
                 raise InputError("The job would be larger than a megabyte: take something out first.")
-            usable = read_usable(text, self.path)
+            usable = read_usable(text, self.path, within=True)
             known = {mistake.sentence for mistake in self._usable.mistakes}
             new = [mistake for mistake in usable.mistakes if mistake.sentence not in known]
             if new and len(usable.mistakes) >= len(known):
@@ -227,7 +227,7 @@ class JobDocument:
             raise StaleError("The job has changed meanwhile: look at it as it is now, and decide again.")
 
     def _accept(self, text: str) -> None:
-        self._text, self._usable = text, read_usable(text, self.path)
+        self._text, self._usable = text, read_usable(text, self.path, within=True)
 
     def _take_over(self, text: str) -> None:
         """What another program wrote counts."""

@@ -131,7 +131,12 @@ class History:
         assert self._file is not None
         try:
             size = os.fstat(self._file).st_size
-            lines = os.pread(self._file, size, 0).split(b"\n")[:-1]
+            data = os.pread(self._file, size, 0)
+            # Whoever was killed while writing left a piece of a line.
+            whole = data[: data.rfind(b"\n") + 1]
+            if len(whole) < size:
+                os.ftruncate(self._file, len(whole))
+            lines = whole.split(b"\n")[:-1]
             for number, line in enumerate(lines):
                 self._take(json.loads(line), first=number == 0)
         except (OSError, ValueError, KeyError, TypeError):

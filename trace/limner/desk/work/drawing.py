@@ -16,10 +16,11 @@ __all__ = ["art_json", "drawing_json"]
 _DIGITS = 4
 
 Frame = tuple[float, float, float, float]
-Rules = Sequence[int | None]
 
 
-def drawing_json(result: TraceResult, settings: TraceSettings, look: Look, rules: Rules) -> dict[str, Any]:
+def drawing_json(
+    result: TraceResult, settings: TraceSettings, look: Look, *, numbered: bool
+) -> dict[str, Any]:
     """A trace as the page draws it.
 
     Parameters
@@ -30,8 +31,8 @@ def drawing_json(result: TraceResult, settings: TraceSettings, look: Look, rules
         How.
     look : Look
         Its colours.
-    rules : sequence of int or None
-        Numbers of the settings' areas in the job.
+    numbered : bool
+        Whether the settings' areas are those of the job, by their numbers.
 
     Returns
     -------
@@ -49,9 +50,9 @@ def drawing_json(result: TraceResult, settings: TraceSettings, look: Look, rules
         "axes": [_axis(mirrored.axis) for mirrored in result.mapped.mirrored],
         "fills": [
             {**shown, "at": _fraction(inside.get(shown["name"]), frame)}
-            for shown in _shapes(drawing.fills, look, rules)
+            for shown in _shapes(drawing.fills, look, numbered=numbered)
         ],
-        "lines": _shapes(drawing.lines, look, rules),
+        "lines": _shapes(drawing.lines, look, numbered=numbered),
         "bridges": _bridges(result, frame),
         "touches": [
             {"index": number, "kind": touch.kind, "words": _TOUCHES[touch.kind]}
@@ -61,7 +62,7 @@ def drawing_json(result: TraceResult, settings: TraceSettings, look: Look, rules
     }
 
 
-def art_json(drawing: Drawing, look: Look, rules: Rules) -> dict[str, Any]:
+def art_json(drawing: Drawing, look: Look, *, numbered: bool) -> dict[str, Any]:
     """Art of the author's own as the page draws it: there is no photograph under it."""
     page = {"x_mm": 0.0, "y_mm": 0.0, "width_mm": drawing.width_mm, "height_mm": drawing.height_mm}
     return {
@@ -69,8 +70,8 @@ def art_json(drawing: Drawing, look: Look, rules: Rules) -> dict[str, Any]:
         "page": page,
         "smoothing_mm": 0.0,
         "axes": [],
-        "fills": _shapes(drawing.fills, look, rules),
-        "lines": _shapes(drawing.lines, look, rules),
+        "fills": _shapes(drawing.fills, look, numbered=numbered),
+        "lines": _shapes(drawing.lines, look, numbered=numbered),
         "bridges": [],
         "touches": [],
         "notes": [],
@@ -114,10 +115,10 @@ def _axis(axis: Axis) -> dict[str, Any]:
     }
 
 
-def _shapes(shapes: Sequence[Shape], look: Look, rules: Rules) -> list[dict[str, Any]]:
+def _shapes(shapes: Sequence[Shape], look: Look, *, numbered: bool) -> list[dict[str, Any]]:
     """Those that are seen."""
     return [
-        _shape(shape, _fill(shape, look), rules)
+        _shape(shape, _fill(shape, look), numbered=numbered)
         for shape in shapes
         if shape.role != "silhouette" or look.base != ""
     ]
@@ -132,14 +133,14 @@ def _fill(shape: Shape, look: Look) -> str:
     return (look.ink or shape.fill) if is_ink else (given or shape.fill)
 
 
-def _shape(shape: Shape, fill: str, rules: Rules) -> dict[str, Any]:
+def _shape(shape: Shape, fill: str, *, numbered: bool) -> dict[str, Any]:
     return {
         "name": shape.name,
         "role": shape.role,
         "d": path_data(shape.paths),
         "fill": fill,
         "at": None,
-        "rule": None if shape.rule is None or shape.rule >= len(rules) else rules[shape.rule],
+        "rule": shape.rule if numbered else None,
         "nodes": [node for path in shape.paths for node in _nodes(path.nodes, path.smooth.tolist())],
         "error_mm": round(shape.error_mm, 4),
         "area_mm2": round(shape.area_mm2, 3),

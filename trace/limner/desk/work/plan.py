@@ -1,9 +1,7 @@
 """The tasks that a job asks for: one for each sticker, named by all that its drawing depends on."""
 
 import hashlib
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 from limner.colour import Palette
 from limner.desk.work.tasks import DrawTask, Look
@@ -13,7 +11,7 @@ from limner.pipeline import KEPT_FOLDER, trace_settings
 __all__ = ["task_of"]
 
 
-def task_of(job: Job, sticker: StickerTable, palette: Palette, written: Mapping[str, Any]) -> DrawTask:
+def task_of(job: Job, sticker: StickerTable, palette: Palette, *, numbered: bool) -> DrawTask:
     """What is to be drawn of a sticker.
 
     Parameters
@@ -24,8 +22,8 @@ def task_of(job: Job, sticker: StickerTable, palette: Palette, written: Mapping[
         One of its stickers.
     palette : Palette
         The job's colours.
-    written : mapping
-        The sticker's own table as it is written.
+    numbered : bool
+        Whether it has all of its areas.
 
     Returns
     -------
@@ -33,11 +31,11 @@ def task_of(job: Job, sticker: StickerTable, palette: Palette, written: Mapping[
     """
     path = job.sketch_path(sticker)
     settings = trace_settings(job, sticker, palette)
-    look, rules = _look(sticker, palette), _rules(sticker, written)
-    said = f"{_stamp(path)} {settings!r} {look!r} {rules!r}".encode(errors="surrogateescape")
+    look = _look(sticker, palette)
+    said = f"{_stamp(path)} {settings!r} {look!r} {numbered}".encode(errors="surrogateescape")
     token = hashlib.sha256(said).hexdigest()[:20]
     keep_in = job.folder / KEPT_FOLDER
-    return DrawTask(sticker.name, path, settings, token, look, rules, bool(sticker.art), keep_in)
+    return DrawTask(sticker.name, path, settings, token, look, numbered, bool(sticker.art), keep_in)
 
 
 def _look(sticker: StickerTable, palette: Palette) -> Look:
@@ -57,18 +55,3 @@ def _stamp(path: Path) -> str:
     except OSError:
         return f"{path} -"
     return f"{path} {found.st_mtime_ns} {found.st_size}"
-
-
-def _rules(sticker: StickerTable, written: Mapping[str, Any]) -> tuple[int | None, ...]:
-    """The number of each area's table in the sticker's own list; None for those of one that it is like."""
-    own = written.get("area")
-    own = own if isinstance(own, list) else []
-    if sticker.like is None:
-        return tuple(range(len(sticker.area)))
-    names = {table.get("name"): number for number, table in enumerate(own) if isinstance(table, dict)}
-    new = [number for number, table in enumerate(own) if isinstance(table, dict) and "at" in table]
-    inherited = len(sticker.area) - len(new)
-    return tuple(
-        names.get(area.name) if place < inherited else new[place - inherited]
-        for place, area in enumerate(sticker.area)
-    )

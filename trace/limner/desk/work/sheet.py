@@ -30,7 +30,7 @@ def make_sheet(task: SheetTask) -> dict[str, Any]:
     dict
         Places are counted from the corner of the trimmed sheet, as in a job.
     """
-    job = read_usable(task.text, task.path).job
+    job = read_usable(task.text, task.path, within=True).job
     if job is None:
         raise InputError("The job has mistakes that leave nothing to show.")
     page = job.page()
@@ -75,6 +75,10 @@ def write_files(task: SheetTask, tell: Tell) -> dict[str, Any]:
     LimnerError
         The job has mistakes, or its files cannot be written.
     """
+    # What is shown leaves out what has mistakes; what is written leaves out nothing.
+    mistakes = read_usable(task.text, task.path, within=True).mistakes
+    if mistakes:
+        raise InputError(mistakes[0].sentence)
     job = load_job(task.path)
     folder = job.folder / SHEET_FOLDER
     if folder.is_symlink():

@@ -51,9 +51,8 @@ class DrawTask:
         Names the drawing: the same for the same sketch and settings.
     look : Look
         Its colours.
-    rules : tuple of int or None
-        For each of the settings' areas the number of its table in the sticker's own list; None for one that
-        it has from another sticker.
+    numbered : bool
+        Whether the settings' areas are those of the job, by their numbers; not where mistakes leave some out.
     is_art : bool
         Whether the file is art of the author's own instead of a sketch.
     keep_in : Path or None
@@ -65,7 +64,7 @@ class DrawTask:
     settings: TraceSettings
     token: str
     look: Look = field(default_factory=Look)
-    rules: tuple[int | None, ...] = ()
+    numbered: bool = True
     is_art: bool = False
     keep_in: Path | None = None
 

@@ -91,7 +91,7 @@ class Draughtsman:
             session.photograph = hashlib.sha256(picture).hexdigest()[:20]
         if task.keep_in is not None:
             self._later[task.path] = partial(keep_trace, task.keep_in, task.path, task.settings, result)
-        drawing = drawing_json(result, task.settings, task.look, task.rules)
+        drawing = drawing_json(result, task.settings, task.look, numbered=task.numbered)
         return Outcome({"token": task.token, "photograph": session.photograph, **drawing}, picture)
 
     def _session(self, path: Path) -> _Session:
@@ -114,7 +114,9 @@ def _art(task: DrawTask) -> Outcome:
     from limner.pipeline import read_sticker_art
 
     drawing = read_sticker_art(task.path, task.settings)
-    return Outcome({"token": task.token, "photograph": "", **art_json(drawing, task.look, task.rules)})
+    return Outcome(
+        {"token": task.token, "photograph": "", **art_json(drawing, task.look, numbered=task.numbered)}
+    )
 
 
 def _jpeg(colour: Any) -> bytes:

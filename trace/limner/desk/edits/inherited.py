@@ -1,0 +1,87 @@
+"""Areas that a sticker has from the one that it is like: a change of one is written into tables of its own.
+
+On the desk a sticker's areas are counted as they are written out, those of the other one first. An area
+with a name is
+changed by a table of that name without a place, as the job's rules have it; one without a name, or one that
+gets another, by a table with its place, which counts more as it comes later.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from limner.desk.edits.edit import Edit
+from limner.desk.edits.layout import Path
+from limner.errors import InputError
+from limner.job import area_owners, written_out
+
+__all__ = ["as_shown", "own_edits"]
+
+Steps = list[tuple[Edit, Path]]
+
+
+def as_shown(data: Mapping[str, Any]) -> dict[str, Any]:
+    """The document with all areas of stickers that are like others, in the order in which they count."""
+    stickers = data.get("sticker")
+    full, problem = written_out(stickers)
+    if stickers is None or problem is not None or not isinstance(full, list):
+        return dict(data)
+    shown = [
+        {**own, "area": all_["area"]} if _is_like(own) and isinstance(all_.get("area"), list) else own
+        for own, all_ in zip(stickers, full, strict=True)
+    ]
+    return {**data, "sticker": shown}
+
+
+def own_edits(edit: Edit, path: Path, data: Mapping[str, Any]) -> Steps:
+    """An edit by the numbers of the desk, as edits of the tables that are written.
+
+    Parameters
+    ----------
+    edit : Edit
+        The edit.
+    path : Path
+        Where it is made, with numbers for names.
+    data : mapping
+        The document before it.
+
+    Returns
+    -------
+    list of tuple of Edit and Path
+        To be made one after the other.
+
+    Raises
+    ------
+    InputError
+        There is no such area, or the change can only be made where the area is written.
+    """
+    stickers = data.get("sticker")
+    if path[:1] != ("sticker",) or path[2:3] != ("area",) or len(path) < 4 or not isinstance(stickers, list):
+        return [(edit, path)]
+    number, place = path[1], path[3]
+    if not isinstance(number, int) or not isinstance(place, int) or number >= len(stickers):
+        return [(edit, path)]
+    own = stickers[number]
+    if not _is_like(own):
+        return [(edit, path)]
+    full, problem = written_out(stickers)
+    areas = [] if problem is not None else full[number].get("area", [])
+    if place >= len(areas):
+        raise InputError("There is no such area any more: the job may have changed meanwhile.")
+    owner = area_owners(stickers, number)[place]
+    if owner is not None:
+        return [(edit, (*path[:3], owner, *path[4:]))]
+    if edit.what != "set" or len(path) != 5:
+        raise InputError(f'That area belongs to the sticker "{own["like"]}": change it there.')
+    return _overriding(edit, path, areas[place], len(own.get("area", [])))
+
+
+def _overriding(edit: Edit, path: Path, area: Mapping[str, Any], count: int) -> Steps:
+    by_name = "name" in area and path[4] != "name"
+    table = {"name": area["name"]} if by_name else {"at": area.get("at", [])}
+    into = path[:3]
+    add = Edit("add", into, table)
+    return [(add, into), (edit, (*into, count, path[4]))]
+
+
+def _is_like(table: Any) -> bool:
+    return isinstance(table, dict) and isinstance(table.get("like"), str)
