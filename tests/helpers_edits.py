@@ -153,6 +153,10 @@ decisions = st.lists(_edits(), min_size=1, max_size=6)
 @st.composite
 def independent_edits(draw: st.DrawFn) -> list[Edit]:
     """Edits of different keys, none inside of another."""
-    keys = [where for where in sorted(_KEYS, key=str) if where not in (("sticker", "crab", "area"), ("lettering",))]
+    keys = [
+        where
+        for where in sorted(_KEYS, key=str)
+        if where not in (("sticker", "crab", "area"), ("lettering",))
+    ]
     chosen = draw(st.lists(st.sampled_from(keys), min_size=2, max_size=6, unique=True))
     return [Edit("set", where, draw(_KEYS[where])) for where in chosen]

@@ -66,12 +66,16 @@ def test_lines_that_are_not_concerned_stay_byte_for_byte(text: str, edits: list[
 
 def test_a_key_is_changed_where_it_stands() -> None:
     text = '[sheet]\nsize   =   "A6"  # small\n\n[[sticker]]\nname = "crab" # the crab\nwidth = "38 mm"\n'
-    after = decide(text, [Edit("set", ("sticker", "crab", "width"), "40 mm"), Edit("set", ("sheet", "size"), "A5")])
+    after = decide(
+        text, [Edit("set", ("sticker", "crab", "width"), "40 mm"), Edit("set", ("sheet", "size"), "A5")]
+    )
     assert after == text.replace("38 mm", "40 mm").replace('"A6"', '"A5"')
 
 
 def test_new_keys_and_tables_are_written_as_a_person_would() -> None:
-    text = '[[sticker]]\nname = "crab"\nwidth = "38 mm"   # true width\n\n# Next.\n[[sticker]]\nname = "whelk"\n'
+    text = (
+        '[[sticker]]\nname = "crab"\nwidth = "38 mm"   # true width\n\n# Next.\n[[sticker]]\nname = "whelk"\n'
+    )
     edits = [
         Edit("set", ("sticker", "crab", "nodes"), 200),
         Edit("set", ("sticker", "crab", "cut", "distance"), "3 mm"),
@@ -88,10 +92,9 @@ def test_new_keys_and_tables_are_written_as_a_person_would() -> None:
 
 
 def test_a_table_goes_with_the_comment_above_it() -> None:
-    text = '[sheet]\nsize = "A6"\n\n# Crab.\n[[sticker]]\nname = "crab"\n\n# Whelk.\n[[sticker]]\nname = "whelk"\n'
-    assert decide(text, [Edit("remove", ("sticker", "crab"))]) == (
-        '[sheet]\nsize = "A6"\n\n# Whelk.\n[[sticker]]\nname = "whelk"\n'
-    )
+    head, crab = '[sheet]\nsize = "A6"\n\n', '# Crab.\n[[sticker]]\nname = "crab"\n\n'
+    whelk = '# Whelk.\n[[sticker]]\nname = "whelk"\n'
+    assert decide(head + crab + whelk, [Edit("remove", ("sticker", "crab"))]) == head + whelk
 
 
 @pytest.mark.parametrize(
@@ -108,6 +111,7 @@ def test_a_table_goes_with_the_comment_above_it() -> None:
         [{"what": "add", "where": ["sticker"], "to": {}, "at": "0"}],
         [{"what": "set", "where": ["sheet", "size"], "to": "A6", "why": "so"}],
         [{"what": "set", "where": ["a"] * 50, "to": 1}],
+        [{"what": "set", "where": ["sheet", "size"], "to": [[[[[[[[[[[[[[1]]]]]]]]]]]]]]}],
     ],
 )
 def test_what_is_no_edit_is_refused(edits: object) -> None:

@@ -1,6 +1,5 @@
 """The job document: saved whole, taken back also after a restart, never written over blindly."""
 
-import os
 from pathlib import Path
 
 import pytest
@@ -79,7 +78,9 @@ def test_a_change_made_while_nobody_looked_is_a_decision_too(job: Path) -> None:
     assert second.undo_words == "Width"
 
 
-def test_the_step_between_log_and_job_may_be_lost_without_harm(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_step_between_log_and_job_may_be_lost_without_harm(
+    job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     first = JobDocument(job)
     first.decide(first.revision, "One", [width("40 mm")])
     saved = job.read_bytes()
@@ -174,7 +175,7 @@ def test_a_job_that_has_gone_is_not_made_anew(job: Path) -> None:
 
 def test_a_link_to_the_job_stays_a_link(job: Path, tmp_path: Path) -> None:
     real = tmp_path / "real.toml"
-    os.replace(job, real)
+    job.rename(real)
     job.symlink_to(real)
     document = JobDocument(job)
     document.decide(document.revision, "Width", [width("40 mm")])

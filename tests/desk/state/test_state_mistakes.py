@@ -25,7 +25,9 @@ def test_a_wrong_sticker_leaves_the_others(tmp_path: Path) -> None:
 
 
 def test_a_wrong_key_leaves_its_table(tmp_path: Path) -> None:
-    job = write_job(tmp_path, CONTRACT_JOB.replace('fill = "kelp"', 'fill = "krill"').replace('"4 mm"', '"four"'))
+    job = write_job(
+        tmp_path, CONTRACT_JOB.replace('fill = "kelp"', 'fill = "krill"').replace('"4 mm"', '"four"')
+    )
     document = JobDocument(job)
     assert document.usable.job is not None
     assert document.usable.job.stickers[0].area[0].fill is None

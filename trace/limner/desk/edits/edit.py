@@ -63,7 +63,22 @@ def _edit(item: Any) -> Edit:
         raise InputError("Only what is added has a number of its own, from 0.")
     if what in ("set", "add") and item.get("to") is None:
         raise InputError("What is set or added needs a value.")
+    if _is_deep(item.get("to")):
+        raise InputError("A value of a job is not nested as deep as that.")
     return Edit(cast("What", what), tuple(where), item.get("to"), at)
+
+
+def _is_deep(value: Any) -> bool:
+    """Whether a value is nested deeper than any of a job."""
+    level = [value]
+    for _ in range(_DEEPEST):
+        lists = [item.values() if isinstance(item, dict) else item for item in level if _holds(item)]
+        level = [inner for items in lists for inner in items]
+    return bool(level)
+
+
+def _holds(value: Any) -> bool:
+    return isinstance(value, dict | list)
 
 
 def _is_key(value: Any) -> bool:
