@@ -1,5 +1,7 @@
 """A desk without a network and without processes."""
 
+import os
+import time
 from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +13,7 @@ from limner.desk.server.desk import Desk
 from limner.desk.state.document import JobDocument
 from limner.desk.work.tasks import Outcome, Task
 
-__all__ = ["KEY", "PORT", "QuietBench", "open_client"]
+__all__ = ["KEY", "PORT", "QuietBench", "StrangeWorker", "open_client"]
 
 PORT, KEY = 8000, "key-of-this-test"
 
@@ -52,3 +54,19 @@ def open_client(job: Path, bench: QuietBench | None = None) -> Iterator[TestClie
     with TestClient(desk_app(desk, port=PORT, key=KEY), base_url=base) as client:
         assert client.get("/", params={"key": KEY}).status_code == 200
         yield client
+
+
+class StrangeWorker:
+    """Does what the name of its task's sketch says: dies, fails, waits, or draws."""
+
+    def do(self, task: Task, tell: Callable[[str, int, int], None]) -> Outcome:
+        word = task.path.name
+        if word.startswith("die"):
+            os._exit(9)
+        if word.startswith("wait"):
+            time.sleep(0.4)
+        tell("drawing", 1, 1)
+        return Outcome({"token": task.token, "process": os.getpid()})
+
+    def rest(self) -> None:
+        pass

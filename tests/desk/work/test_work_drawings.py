@@ -1,0 +1,127 @@
+"""Drawings of the desk are those of the pipeline, however they came about."""
+
+import shutil
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from helpers_sketches import write_ring
+from limner.desk.server.colours import palette_of
+from limner.desk.work.drawing import drawing_json
+from limner.desk.work.plan import task_of
+from limner.desk.work.tasks import DrawTask
+from limner.desk.work.worker import Draughtsman
+from limner.job import read_usable
+from limner.pipeline import build_sheet, trace
+from limner.pipeline.kept.store import Store, key_of
+
+FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"
+
+JOB = """
+[colours]
+coral = "#f7777b"
+kelp = { cmyk = [38, 0, 52, 18] }
+
+[[sticker]]
+name = "crab"
+sketch = "crab.jpg"
+width = "34 mm"
+ink = "#223344"
+
+  [[sticker.area]]
+  at = [0.512, 0.592]
+  name = "shell"
+  fill = "coral"
+"""
+
+
+def task(folder: Path, text: str = JOB) -> DrawTask:
+    job = read_usable(text, folder / "job.toml").job
+    return task_of(job, job.stickers[0], palette_of(job), numbered=True)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("crab")
+    shutil.copy(FIXTURES / "crab.jpg", folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def hand() -> Draughtsman:
+    return Draughtsman()
+
+
+def plain(value):
+    return {key: item for key, item in value.items() if key not in ("token", "photograph")}
+
+
+def test_another_colour_or_name_gives_what_a_whole_trace_gives(folder: Path, hand: Draughtsman) -> None:
+    first = hand.do(task(folder), print)
+    assert first.photograph.startswith(b"\xff\xd8")
+    for old, new in (('fill = "coral"', 'fill = "kelp"'), ('name = "shell"', 'name = "back"')):
+        other = task(folder, JOB.replace(old, new))
+        again = hand.do(other, print)
+        # The page is the same: it is not sent again.
+        assert again.photograph == b""
+        assert again.value["photograph"] == first.value["photograph"]
+        whole = drawing_json(trace(other.path, other.settings), other.settings, other.look, numbered=True)
+        assert plain(again.value) == whole
+
+
+def test_shapes_carry_what_the_page_needs(folder: Path, hand: Draughtsman) -> None:
+    drawing = hand.do(task(folder), print).value
+    (shell,) = [shape for shape in drawing["fills"] if shape["name"] == "shell"]
+    assert (shell["rule"], shell["fill"], shell["role"]) == (0, "#f7777b", "area")
+    assert {shape["fill"] for shape in drawing["lines"]} == {"#223344"}
+    page = drawing["page"]
+    # The point in it lies in its box, on the photographed page.
+    x = page["x_mm"] + shell["at"][0] * page["width_mm"]
+    y = page["y_mm"] + shell["at"][1] * page["height_mm"]
+    nodes = np.array([node[:2] for node in shell["nodes"]])
+    assert (nodes.min(axis=0) < [x, y]).all()
+    assert (nodes.max(axis=0) > [x, y]).all()
+    assert {node[2] for shape in drawing["lines"] for node in shape["nodes"]} <= {"corner", "smooth"}
+    free = [shape for shape in drawing["fills"] if shape["role"] == "area" and shape["rule"] is None]
+    assert all(shape["at"] is not None for shape in free)
+
+
+def test_what_is_drawn_is_kept_where_the_sheet_looks_for_it(folder: Path, hand: Draughtsman) -> None:
+    asked = task(folder)
+    hand.do(asked, print)
+    hand.rest()
+    kept = Store(asked.keep_in).load(key_of(asked.path, asked.settings))
+    assert kept is not None
+    job = read_usable(JOB, folder / "job.toml").job
+    assert build_sheet(job, workers=1).retraced == ()
+
+
+def test_what_cannot_be_traced_says_why_and_the_next_one_is_drawn(tmp_path: Path, hand: Draughtsman) -> None:
+    write_ring(tmp_path / "ring.png")
+    (tmp_path / "crab.jpg").write_bytes(b"no picture")
+    wrong = hand.do(task(tmp_path), print)
+    assert wrong.value is None
+    assert wrong.sentence.endswith(".")
+    assert "crab.jpg" in wrong.sentence
+    ring = replace(task(tmp_path), path=tmp_path / "ring.png")
+    right = hand.do(replace(ring, settings=replace(ring.settings, areas=())), print)
+    assert right.value["fills"]
+
+
+def test_a_token_names_all_that_a_drawing_depends_on(folder: Path) -> None:
+    token = task(folder).token
+    assert task(folder).token == token
+    assert tomllib.loads(JOB)
+    for old, new in (
+        ('"34 mm"', '"35 mm"'),
+        ('"#f7777b"', '"#f7777c"'),
+        ("0.592", "0.593"),
+        ('ink = "#223344"', 'smoothing = "0.2 mm"'),
+        ('width = "34 mm"', 'width = "34 mm"\nbase = "none"'),
+    ):
+        assert task(folder, JOB.replace(old, new)).token != token
+    # What only the sheet depends on changes no drawing.
+    assert task(folder, JOB.replace("[[sticker]]", '[cut]\ndistance = "3 mm"\n[[sticker]]')).token == token
