@@ -13,7 +13,7 @@ from helpers_job import RING_JOB
 from helpers_sketches import limner_command, run_limner, write_ring
 from limner.cli.main import main
 from limner.cli.terminal import SheetDisplay
-from limner.pipeline.sheet.build import KEPT_FOLDER, SHEET_FILES
+from limner.pipeline.sheet.names import KEPT_FOLDER, SHEET_FILES
 
 
 @pytest.fixture

@@ -8,10 +8,9 @@ from PIL import Image
 from helpers_job import CONTRACT_JOB, write_job
 from limner.errors import InputError
 from limner.job import ZoneTable, load_job, zone_value
+from limner.job.palette import job_palette, job_press
 from limner.job.settings import (
     job_letterings,
-    job_palette,
-    job_press,
     preflight_settings,
     sheet_settings,
     sticker_settings,

@@ -21,8 +21,9 @@ from limner.pipeline.kept import store as store_module
 from limner.pipeline.kept.entries import array_to_text
 from limner.pipeline.kept.store import Store, key_of, map_key_of
 from limner.pipeline.sheet import worker as making
-from limner.pipeline.sheet.build import KEPT_FOLDER, build_sheet
+from limner.pipeline.sheet.build import build_sheet
 from limner.pipeline.sheet.files import sheet_files
+from limner.pipeline.sheet.names import KEPT_FOLDER
 from limner.pipeline.sketch.axes.figure import Mirrored
 from limner.pipeline.sketch.mapping import SketchMap
 from limner.pipeline.sketch.settings import CURVES_ALONE, TraceSettings

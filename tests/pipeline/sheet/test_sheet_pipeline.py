@@ -11,8 +11,9 @@ from PIL import Image
 
 from limner.cli.main import main
 from limner.job.load import load_job
-from limner.pipeline.sheet.build import KEPT_FOLDER, build_sheet
+from limner.pipeline.sheet.build import build_sheet
 from limner.pipeline.sheet.files import sheet_files
+from limner.pipeline.sheet.names import KEPT_FOLDER
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"
 

@@ -14,8 +14,10 @@ from limner.job.load import load_job
 from limner.pipeline.kept.store import Kept
 from limner.pipeline.sheet import stickers
 from limner.pipeline.sheet import worker as making
-from limner.pipeline.sheet.build import KEPT_FOLDER, build_sheet
+from limner.pipeline.sheet.asked import trace_settings
+from limner.pipeline.sheet.build import build_sheet
 from limner.pipeline.sheet.files import sheet_files
+from limner.pipeline.sheet.names import KEPT_FOLDER
 
 NAMES = ("one", "two", "three")
 
@@ -112,7 +114,7 @@ def test_a_kept_rule_that_the_job_does_not_have_is_not_believed(job_file: Path) 
     job = load_job(job_file)
     palette = stickers_palette(job)
     store = stickers.Store(job_file.parent / KEPT_FOLDER)
-    key = stickers._keys(job, job.stickers[0], stickers.trace_settings(job, job.stickers[0], palette)).trace
+    key = stickers._keys(job, job.stickers[0], trace_settings(job, job.stickers[0], palette)).trace
     kept = store.load(key)
     assert kept is not None
     fills = tuple(replace(shape, rule=7) for shape in kept.drawing.fills)
@@ -121,7 +123,7 @@ def test_a_kept_rule_that_the_job_does_not_have_is_not_believed(job_file: Path) 
 
 
 def stickers_palette(job: object) -> stickers.Palette:
-    from limner.job.settings import job_palette, job_press
+    from limner.job.palette import job_palette, job_press
 
     return job_palette(job, job_press(job))  # type: ignore[arg-type]
 

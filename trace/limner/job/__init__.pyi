@@ -4,9 +4,9 @@ from .likes import written_out as written_out
 from .load import Job as Job
 from .load import load_job as load_job
 from .load import load_zones as load_zones
+from .palette import job_palette as job_palette
+from .palette import job_press as job_press
 from .settings import cut_settings as cut_settings
-from .settings import job_palette as job_palette
-from .settings import job_press as job_press
 from .settings import preflight_settings as preflight_settings
 from .settings import sheet_settings as sheet_settings
 from .settings import sticker_settings as sticker_settings

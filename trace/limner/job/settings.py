@@ -5,11 +5,10 @@ The job counts places from the trim's corner; here they become sheet coordinates
 
 from dataclasses import replace
 
-from limner.colour import Palette, Press
+from limner.colour import Palette
 from limner.errors import InputError
 from limner.job.load import Job
 from limner.job.tables import LetteringTable, StickerTable
-from limner.job.values import quoted
 from limner.model.sheet import PlacedLettering
 from limner.preflight import PreflightSettings
 from limner.sheet import (
@@ -27,15 +26,10 @@ from limner.sheet import (
 __all__ = [
     "cut_settings",
     "job_letterings",
-    "job_palette",
-    "job_press",
     "preflight_settings",
     "sheet_settings",
     "sticker_settings",
 ]
-
-# An ICC profile of a press is a few megabytes at most.
-_LARGEST_PROFILE_BYTES = 50_000_000
 
 
 def cut_settings(job: Job, sticker: StickerTable) -> CutSettings:
@@ -60,27 +54,6 @@ def sticker_settings(job: Job, sticker: StickerTable, palette: Palette) -> Stick
     )
 
 
-def job_press(job: Job) -> Press:
-    """The press that the job's profile describes.
-
-    Raises
-    ------
-    InputError
-        The profile cannot be read, or is none of a press in CMYK.
-    """
-    name = job.tables.print.profile
-    if name is None:
-        return Press()
-    where = f"{job.where(('print', 'profile'))}: {quoted(name)}"
-    try:
-        path = job.folder / name
-        if not path.is_file() or path.stat().st_size > _LARGEST_PROFILE_BYTES:
-            raise InputError(f"{where} is not an ICC profile: ask the printing company for theirs.")
-        return Press(path.read_bytes(), where)
-    except (OSError, ValueError) as error:
-        raise InputError(f"{where} cannot be read: check its name and rights.") from error
-
-
 def preflight_settings(job: Job) -> PreflightSettings:
     """What the sheet is held to: common practice, or what the printing company says."""
     table, settings = job.tables.print, PreflightSettings()
@@ -91,11 +64,6 @@ def preflight_settings(job: Job) -> PreflightSettings:
     if table.most_ink is not None:
         settings = replace(settings, heavy_ink=table.most_ink, most_ink=table.most_ink)
     return settings
-
-
-def job_palette(job: Job, press: Press) -> Palette:
-    """The job's colours on that press."""
-    return Palette(job.tables.colours, press)
 
 
 def job_letterings(job: Job, palette: Palette) -> tuple[PlacedLettering, ...]:

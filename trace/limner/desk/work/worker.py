@@ -17,7 +17,7 @@ from typing import Any
 
 from limner.desk.work.tasks import DrawTask, Outcome, SheetTask, Task, Tell
 from limner.errors import LimnerError
-from limner.pipeline import WarmSketch, keep_trace
+from limner.pipeline import TraceResult, WarmSketch
 
 __all__ = ["Draughtsman"]
 
@@ -90,7 +90,7 @@ class Draughtsman:
             session.colour = result.page.colour
             session.photograph = hashlib.sha256(picture).hexdigest()[:20]
         if task.keep_in is not None:
-            self._later[task.path] = partial(keep_trace, task.keep_in, task.path, task.settings, result)
+            self._later[task.path] = partial(_keep, task, result)
         drawing = drawing_json(result, task.settings, task.look, numbered=task.numbered)
         return Outcome({"token": task.token, "photograph": session.photograph, **drawing}, picture)
 
@@ -101,6 +101,13 @@ class Draughtsman:
             self._later.pop(gone, None)
         session = self._sessions[path] = session or _Session(WarmSketch(path))
         return session
+
+
+def _keep(task: DrawTask, result: TraceResult) -> None:
+    from limner.pipeline import keep_trace
+
+    assert task.keep_in is not None
+    keep_trace(task.keep_in, task.path, task.settings, result)
 
 
 def _sheet(task: SheetTask, tell: Tell) -> Outcome:

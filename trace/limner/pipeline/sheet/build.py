@@ -23,19 +23,11 @@ from limner.model.sheet import Sheet
 from limner.pipeline.kept.store import Store
 from limner.pipeline.processes.pool import Crew
 from limner.pipeline.processes.progress import Observer, Stopwatch
+from limner.pipeline.sheet.names import KEPT_FOLDER
 from limner.pipeline.sheet.stickers import Progress, StickerWork
 from limner.sheet import PreparedSticker, SheetSettings, compose_sheet, copied, fitting_scale
 
-__all__ = ["KEPT_FOLDER", "SHEET_FILES", "SINGLES_FOLDER", "SheetResult", "build_sheet"]
-
-KEPT_FOLDER = ".limner-cache"
-"""Name of the folder of kept results, beside the job file."""
-
-SHEET_FILES = ("sheet.svg", "sheet.pdf", "proof.png", "report.json", "report.html")
-"""Names of the files of every sheet, in the order in which they are listed."""
-
-SINGLES_FOLDER = "singles"
-"""Name of the folder of each sticker by itself, beside the files of the sheet."""
+__all__ = ["SheetResult", "build_sheet"]
 
 
 # Cut lines laid anew may be a little longer than those that the scale was found with: so many scales are

@@ -10,7 +10,8 @@ from limner.model.finding import Finding
 from limner.model.sheet import Sheet
 from limner.output import sheet_proof
 from limner.pipeline.processes.pool import Crew
-from limner.pipeline.sheet.build import SHEET_FILES, SINGLES_FOLDER, SheetResult
+from limner.pipeline.sheet.build import SheetResult
+from limner.pipeline.sheet.names import SHEET_FILES, SINGLES_FOLDER
 
 __all__ = ["sheet_files"]
 

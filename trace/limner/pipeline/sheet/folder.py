@@ -8,7 +8,7 @@ from pathlib import Path
 from limner.errors import InputError, OutputError
 from limner.job import Job
 from limner.output import write_whole
-from limner.pipeline.sheet.build import SHEET_FILES, SINGLES_FOLDER
+from limner.pipeline.sheet.names import SHEET_FILES, SINGLES_FOLDER
 
 __all__ = ["check_targets", "write_sheet"]
 

@@ -21,11 +21,12 @@ from limner.errors import LimnerError
 from limner.job import Job, StickerTable, cut_settings, sticker_settings
 from limner.pipeline.kept.store import Kept, Store, cut_key_of, map_key_of, trace_key_of
 from limner.pipeline.processes.pool import Crew, core_count, run_alone
+from limner.pipeline.sheet.asked import trace_settings
 from limner.pipeline.sheet.worker import StickerTask, make_sticker
 from limner.pipeline.sketch.settings import TraceSettings
 from limner.sheet import Cut, PreparedSticker, prepare_sticker
 
-__all__ = ["Made", "Progress", "StickerWork", "trace_settings"]
+__all__ = ["Made", "Progress", "StickerWork"]
 
 Progress = Callable[[str, int, int], None]
 """Told the name of each sticker that is done, how many are done by then, and of how many; first an empty
@@ -234,47 +235,6 @@ class StickerWork:
 
 def _tell_nobody(name: str, done: int, total: int) -> None:
     pass
-
-
-def trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceSettings:
-    """How a sticker is traced: as the one that it is like, where only sizes and colours differ.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    sticker : StickerTable
-        One of its stickers.
-    palette : Palette
-        Its colours.
-    """
-    model = job.model_of(sticker)
-    if _traced_of(model) == _traced_of(sticker):
-        sticker = model
-    fills = [area.fill for area in sticker.area if area.fill is not None]
-    return TraceSettings(
-        drawing_width_mm=sticker.width,
-        smoothing_mm=sticker.smoothing,
-        nodes=sticker.nodes,
-        mirror=sticker.mirror or "off",
-        paper=sticker.paper,
-        lines=sticker.lines,
-        bridges=sticker.bridges,
-        areas=tuple(sticker.area),
-        zones=tuple(sticker.zone),
-        touches=tuple(sticker.touch),
-        repeats=tuple(sticker.repeat),
-        folder=job.folder,
-        screen_of={fill: palette.of(fill).screen for fill in fills},
-    )
-
-
-def _traced_of(sticker: StickerTable) -> tuple[object, ...]:
-    """All that a drawing depends on but its size and its colours."""
-    areas = [area.model_dump(exclude={"fill"}) for area in sticker.area]
-    traced = ("sketch", "smoothing", "nodes", "mirror", "paper", "lines", "bridges")
-    keys = (*traced, "zone", "touch", "repeat")
-    return (areas, *(getattr(sticker, key) for key in keys))
 
 
 def _keys(job: Job, sticker: StickerTable, tracing: TraceSettings) -> _Keys:
