@@ -220,7 +220,7 @@ def test_a_failed_write_takes_back_the_folders_made_for_it(
     def full(files: object) -> None:
         raise OutputError("the disk is full; make room and run again.")
 
-    monkeypatch.setattr("limner.output.write_whole", full)
+    monkeypatch.setattr("limner.pipeline.sheet.folder.write_whole", full)
     assert main(["sheet", str(job), "-o", str(tmp_path / "a" / "b")]) == 2
     assert "disk is full" in sentence(capsys)
     assert not (tmp_path / "a").exists()
@@ -361,6 +361,27 @@ def test_several_jobs_each_into_its_folder(
     told = capsys.readouterr()
     assert told.out.splitlines()[-1] == "2 of 3 sheets made"
     assert "broken.toml, line 8" in told.err.splitlines()[-1]
+
+
+def test_several_jobs_are_checked_as_they_are_made(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broken = job.parent / "broken.toml"
+    broken.write_text(RING_JOB.replace("30 mm", "30 kg"))
+    assert main(["check", str(job), str(broken), str(job)]) == 1
+    told = capsys.readouterr()
+    assert told.out.splitlines()[-1] == "1 of 2 sheets checked"
+    assert "broken.toml, line 8" in told.err.splitlines()[-1]
+    assert main(["check", str(broken), str(tmp_path / "none.toml")]) == 2
+    assert "0 of 2 sheets checked" in capsys.readouterr().out
+    assert names(job.parent) == {"ring.png", "sheet.toml", "broken.toml", KEPT_FOLDER}
+
+
+def test_single_stickers_have_a_pair_of_files_each_and_copies_none(job: Path, tmp_path: Path) -> None:
+    like = '\n[[sticker]]\nname = "twin"\nlike = "ring"\ncopies = 3\n'
+    job.write_text(RING_JOB.replace('at = ["50 mm", "60 mm"]\n', "copies = 2\n") + like)
+    assert main(["sheet", str(job), "-o", str(tmp_path / "out"), "--singles"]) == 0
+    assert names(tmp_path / "out" / "singles") == {"ring.svg", "ring.png", "twin.svg", "twin.png"}
 
 
 def test_several_jobs_of_which_none_can_be_made(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -100,7 +100,7 @@ def test_lettering_on_the_sticker_is_part_of_its_picture() -> None:
 def test_copies_have_one_pair_of_files() -> None:
     sheet = tide_pool()
     crab = sheet.stickers[0]
-    copies = tuple(replace(turned(crab, 10.0 * i), name=f"crab-{i}") for i in range(1, 4))
+    copies = tuple(replace(turned(crab, 10.0 * i), name=f"crab-{i}", copy_of=crab.name) for i in range(1, 4))
     other = replace(crab, name="pale", width_mm=crab.width_mm + 1)
     assert list(sheet_singles(replace(sheet, stickers=(crab, *copies, other), letterings=()))) == [
         "crab.svg", "crab.png", "pale.svg", "pale.png",

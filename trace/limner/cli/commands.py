@@ -110,9 +110,9 @@ def _check() -> _Parser:
         prog="limner check",
         description="Makes the sheet of a job without writing it, and tells what a printing company would "
         "object to; exit code 1 where something must be mended.",
-        epilog=_KEPT,
+        epilog=f"Of several jobs, one that fails does not stop the others, and is named at the end. {_KEPT}",
     )
-    check.add_argument("job", metavar="JOB.toml", help="the job file")
+    check.add_argument("job", metavar="JOB.toml", nargs="+", help="the job file")
     check.set_defaults(run=_run_check)
     return check
 

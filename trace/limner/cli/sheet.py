@@ -1,17 +1,13 @@
 """`limner sheet`, `limner check` and `limner new`."""
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from limner.cli.terminal import SheetDisplay, note, say
 from limner.errors import InputError, LimnerError
-
-if TYPE_CHECKING:
-    from limner.job import Job
-    from limner.pipeline import Crew, SheetResult
 
 if TYPE_CHECKING:
     from limner.job import Job
@@ -29,32 +25,46 @@ def run_sheet(arguments: argparse.Namespace) -> int:
         For one job 1 where a finding must be mended (the files are written all the same), else 0. For several
         also 1 where some sheet could not be made, and 2 where none could.
     """
-    jobs = [Path(name) for name in dict.fromkeys(arguments.job)]
-    if len(jobs) > 1:
-        return _run_many(jobs, arguments.output, singles=arguments.singles)
+    jobs = _jobs(arguments)
+    singles: bool = arguments.singles
     with _crew() as crew:
-        folder = Path(arguments.output) if arguments.output else None
-        return _make(jobs[0], folder, crew, singles=arguments.singles, is_last=True)
+        if len(jobs) == 1:
+            folder = Path(arguments.output) if arguments.output else None
+            return _make(jobs[0], folder, crew, singles=singles, is_last=True)
+        folders = _folders(jobs, arguments.output)
+
+        def make(job: Path) -> int:
+            return _make(job, folders[job], crew, singles=singles, is_last=job is jobs[-1])
+
+        return _each(jobs, make, "made")
 
 
-def _run_many(jobs: Sequence[Path], output: str | None, *, singles: bool) -> int:
-    """Each job into a folder of its name; one that fails is named at the end."""
+def _jobs(arguments: argparse.Namespace) -> list[Path]:
+    return [Path(name) for name in dict.fromkeys(arguments.job)]
+
+
+def _folders(jobs: Sequence[Path], output: str | None) -> dict[Path, Path]:
+    """A folder of its name for each job."""
     if output is None:
         raise InputError("Several jobs need a folder for their sheets: add -o FOLDER.")
     from limner.output import unique_stems
 
-    folders = [Path(output) / stem for stem in unique_stems([job.stem for job in jobs])]
+    stems = unique_stems([job.stem for job in jobs])
+    return {job: Path(output) / stem for job, stem in zip(jobs, stems, strict=True)}
+
+
+def _each(jobs: Sequence[Path], work: Callable[[Path], int], done: str) -> int:
+    """One job after the other; one that fails is named at the end."""
     codes: list[int] = []
     failed: list[str] = []
-    with _crew() as crew:
-        for job, folder in zip(jobs, folders, strict=True):
-            try:
-                codes.append(_make(job, folder, crew, singles=singles, is_last=job is jobs[-1]))
-            except LimnerError as error:
-                failed.append(_naming(job, str(error)))
-            except MemoryError:
-                failed.append(_naming(job, "its pictures need more memory than there is: make them smaller."))
-    say(f"{len(codes)} of {len(jobs)} sheets made")
+    for job in jobs:
+        try:
+            codes.append(work(job))
+        except LimnerError as error:
+            failed.append(_naming(job, str(error)))
+        except MemoryError:
+            failed.append(_naming(job, "its pictures need more memory than there is: make them smaller."))
+    say(f"{len(codes)} of {len(jobs)} sheets {done}")
     for sentence in failed:
         note(sentence)
     return max(codes, default=2) if not failed else 1 if codes else 2
@@ -100,11 +110,16 @@ def _take_back_proof(folder: Path) -> None:
 
 
 def run_check(arguments: argparse.Namespace) -> int:
-    """Check a job without writing its sheet; 1 where something must be mended."""
+    """Check jobs without writing their sheets; exit codes as of `run_sheet`."""
+    jobs = _jobs(arguments)
     with _crew() as crew:
-        _, result = _build(_job(Path(arguments.job)), crew)
-    _summary(result)
-    return _code(result)
+
+        def check(job: Path) -> int:
+            _, result = _build(_job(job), crew)
+            _summary(result)
+            return _code(result)
+
+        return check(jobs[0]) if len(jobs) == 1 else _each(jobs, check, "checked")
 
 
 def run_new(arguments: argparse.Namespace) -> int:

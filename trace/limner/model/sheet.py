@@ -171,6 +171,8 @@ class PlacedSticker:
         Pixels of the photograph per millimetre of the printed art; None where it is not known.
     ground : ColouredShape or None
         A colour under all of the art, out to the cut line and a little past it.
+    copy_of : str
+        Name of the sticker that it is a copy of; empty for one that is none.
     """
 
     name: str
@@ -187,6 +189,7 @@ class PlacedSticker:
     sketch: str
     sketch_px_per_mm: float | None = None
     ground: ColouredShape | None = None
+    copy_of: str = ""
 
     @property
     def shapes(self) -> tuple[ColouredShape, ...]:

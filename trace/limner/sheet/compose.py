@@ -96,6 +96,8 @@ class StickerSettings:
         How deep it is cut.
     ground : PressColour or None
         A colour under all of its art, out to the cut line and past it.
+    copy_of : str
+        Name of the sticker that it is a copy of; empty for one that is none.
     """
 
     name: str
@@ -108,6 +110,7 @@ class StickerSettings:
     px_per_mm: float | None = None
     depth: CutDepth = "through"
     ground: PressColour | None = None
+    copy_of: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -246,8 +249,12 @@ def prepare_sticker(drawing: Drawing, settings: StickerSettings, cut: Cut) -> Pr
 
 
 def copied(sticker: PreparedSticker, names: Sequence[str]) -> tuple[PreparedSticker, ...]:
-    """The same sticker under several names; what places it is shared."""
-    return tuple(replace(sticker, settings=replace(sticker.settings, name=name)) for name in names)
+    """The same sticker under several names, its own first; what places it is shared."""
+    own = sticker.settings
+    return tuple(
+        replace(sticker, settings=replace(own, name=name, copy_of="" if name == own.name else own.name))
+        for name in names
+    )
 
 
 def _width(drawing: Drawing) -> float:
@@ -398,6 +405,7 @@ def _placed(sticker: PreparedSticker, pose: Pose, colour_of: ColourOf, past_mm: 
         sticker.settings.sketch,
         sticker.px_per_mm,
         _ground(cut.path, sticker.settings.ground, past_mm),
+        sticker.settings.copy_of,
     )
 
 

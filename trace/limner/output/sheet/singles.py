@@ -34,29 +34,14 @@ def sheet_singles(sheet: Sheet) -> dict[str, bytes]:
     -------
     dict of str to bytes
         By their names, "crab.svg" and "crab.png"; numbered where two names differ in capitals alone. Copies
-        of a sticker that comes before them have none.
+        of a sticker have none.
     """
     files = {}
-    first: dict[tuple[object, ...], PlacedSticker] = {}
-    for sticker in sheet.stickers:
-        first.setdefault(_likeness(sticker), sticker)
-    stems = unique_stems([sticker.name for sticker in first.values()])
-    for stem, sticker in zip(stems, first.values(), strict=True):
+    stickers = [sticker for sticker in sheet.stickers if not sticker.copy_of]
+    for stem, sticker in zip(unique_stems([s.name for s in stickers]), stickers, strict=True):
         files[f"{stem}.svg"] = sticker_svg(sticker)
         files[f"{stem}.png"] = sticker_png(sticker, sheet)
     return files
-
-
-def _likeness(sticker: PlacedSticker) -> tuple[object, ...]:
-    """The same for copies, whose measures differ by no more than what turning them rounds."""
-    cut, ground = sticker.cut, sticker.ground
-    return (
-        tuple((item.shape.name, item.shape.node_count, item.colour) for item in sticker.shapes),
-        round(sticker.width_mm, 2),
-        round(sticker.height_mm, 2),
-        (cut.form, cut.path.node_count, round(cut.length_mm, 2)),
-        None if ground is None else ground.colour,
-    )
 
 
 def sticker_svg(sticker: PlacedSticker) -> bytes:

@@ -81,7 +81,10 @@ class _Trials:
         if not self.may_fit(_SMALLEST_SCALE) or not fits(_SMALLEST_SCALE):
             return 0.0
         # What the area alone forbids is not searched for.
-        top = most if self.may_fit(most) else _bisected(self.may_fit, _SMALLEST_SCALE, most, 0.5)
+        top = most
+        if not self.may_fit(most):
+            known = _bisected(self.may_fit, _SMALLEST_SCALE, most, 0.5)
+            top = min(known + _step(known), most)
         # Sheets are rarely far too full: the first trials are near the upper end.
         return _bisected(fits, _SMALLEST_SCALE, top, _TRIAL_SHARE)
 
@@ -99,9 +102,13 @@ class _Trials:
         return not room.lacking(in_rows(room)) or not found_places(room, tight, patient=not quick)[1]
 
 
+def _step(scale: float) -> float:
+    return _SCALE_STEP * max(scale, 1.0)
+
+
 def _bisected(holds: Callable[[float], bool], low: float, high: float, share: float) -> float:
     """The largest scale known to hold; `low` does, and the next trial lies so far below `high`."""
-    while high - low > _SCALE_STEP * max(high, 1.0):
+    while high - low > _step(high):
         trial = high - (high - low) * share
         low, high = (trial, high) if holds(trial) else (low, trial)
     return low
