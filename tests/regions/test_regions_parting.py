@@ -71,7 +71,7 @@ def test_two_lines_part_into_four():
 def test_a_line_that_joins_nothing_is_refused():
     with pytest.raises(GeometryError, match="parts no area") as caught:
         part_graph(square(), [sampled([[3, 3], [6, 6]])])
-    assert caught.value.about == (0,)
+    assert caught.value.about == ("part", 0)
 
 
 def test_the_pieces_keep_every_point_and_width():

@@ -109,6 +109,42 @@ def test_a_touch_on_the_replaced_side_counts_on_the_kept_one(tmp_path):
     assert np.array_equal(left.ink.coverage, right.ink.coverage)
 
 
+def corners(result):
+    """Corners of the figure's outline away from the axis in the middle of the page, whole millimetres."""
+    (silhouette,) = (shape for shape in result.drawing.fills if shape.role == "silhouette")
+    (path,) = silhouette.paths
+    nodes = path.segments[~path.smooth, 0]
+    return {(round(x), round(y)) for x, y in nodes.tolist() if abs(x - 50.0) > 1.0}
+
+
+def test_corners_and_smooth_places_survive_mirroring(tmp_path):
+    path = write(
+        tmp_path / "half.png", [[200, 60], [90, 150]], [[90, 150], [90, 330]], [[90, 330], [200, 330]]
+    )
+    mirror = {"mirror": (MirrorTable.model_validate({"at": [0.5, 0.5], "angle": 90, "keep": "left"}),)}
+    eaves, feet = {(23, 37), (77, 37)}, {(23, 82), (77, 82)}
+    assert corners(traced(path, **mirror)) == eaves | feet
+    for side in (0.225, 0.775):
+        assert corners(traced(path, touch(smooth=[side, 0.375]), **mirror)) == feet
+    # Walls that are broken in their middle.
+    pull = touch(pull=[[0.225, 0.65], [0.2, 0.65]], reach=15)
+    broken = corners(traced(path, pull, touch(corner=[0.8, 0.65]), **mirror))
+    assert {(20, 65), (80, 65)} <= broken
+    assert len(broken) == len(corners(traced(path, pull, **mirror))) + 2
+
+
+def test_a_refused_bridge_leaves_a_gap_open(tmp_path):
+    lines = ([[80, 80], [320, 80]], [[320, 80], [320, 320]], [[320, 320], [80, 320]])
+    path = write(tmp_path / "gap.png", *lines, [[80, 320], [80, 208]], [[80, 192], [80, 80]])
+    assert len(areas(traced(path))) == 1
+    opened = traced(path, touch(open=[0.2, 0.5]))
+    assert areas(opened) == []
+    assert not any(edge.kind == "bridge" for edge in opened.regions.graph.edges)
+    with pytest.raises(GeometryError, match="this touch opens nothing") as caught:
+        traced(path, touch(part=[[0.2, 0.3], [0.8, 0.3]]), touch(open=[0.8, 0.5]))
+    assert caught.value.about == ("touch", 1)
+
+
 @pytest.mark.parametrize(
     ("keys", "sentence"),
     [
@@ -120,6 +156,8 @@ def test_a_touch_on_the_replaced_side_counts_on_the_kept_one(tmp_path):
         ({"draw": [[0.1, 0.1], [0.2, 0.1]], "reach": 2}, "goes with pull"),
         ({"pull": [[0.1, 0.1], [0.2, 0.1]], "width": 2}, "goes with draw and rub"),
         ({"pull": [[0.1, 0.1], [0.2, 0.1], [0.3, 0.1]]}, "two points, from and to"),
+        ({"corner": [0.1, 0.1], "smooth": [0.1, 0.1]}, "has corner and smooth"),
+        ({"smooth": [0.1, 0.1], "reach": 2}, "goes with pull"),
         ({"rub": [[k / 100_000, 0.5] for k in range(100_000)]}, "may have 10000"),
     ],
 )
@@ -150,6 +188,9 @@ def test_the_command_puts_file_and_line_before_the_sentence(square, tmp_path, ca
     zones.write_text("[[touch]]\ndraw = [[0.3, 0.5], [1.2, 0.5]]\n")
     assert main(["trace", str(square), "--zones", str(zones), "-o", str(tmp_path / "out.svg")]) == 2
     assert "zones.toml, line 2: draw of [[touch]]" in capsys.readouterr().err
+    zones.write_text("[[touch]]\ncorner = [0.3, 1.5]\n")
+    assert main(["trace", str(square), "--zones", str(zones), "-o", str(tmp_path / "out.svg")]) == 2
+    assert "zones.toml, line 2: corner of [[touch]]" in capsys.readouterr().err
 
 
 def test_the_areas_that_are_written_give_the_same_drawing(square, tmp_path):

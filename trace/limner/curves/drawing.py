@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.curves.data.marks import marks_on
 from limner.curves.edge_chains import Chain, build_chains, walk
 from limner.curves.fit.budget import fit_within_budget
 from limner.curves.fit.kept import FitStore
@@ -108,7 +109,14 @@ def fit_map(
     chains, home = build_chains(regions.graph, used)
     smoothing = _edge_smoothing(regions)
     follow_mm = FOLLOW_LINE_WIDTHS * regions.graph.line_width_mm
-    chain_lines = [_chain_polyline(chain, smoothing, settings, zones, follow_mm) for chain in chains]
+    chain_lines = [
+        replace(
+            _chain_polyline(chain, smoothing, settings, zones),
+            follow_mm=follow_mm,
+            marks=marks_on(chain.points, regions.marks),
+        )
+        for chain in chains
+    ]
     through = tangents_through(chain_lines, [walk(c, home) for c in cycles], regions.graph.line_width_mm)
     chain_lines = [
         replace(line, start_tangent=through.get((k, False)), end_tangent=through.get((k, True)))
@@ -123,6 +131,7 @@ def fit_map(
             smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones),
             True,
             follow_mm=follow_mm,
+            marks=marks_on(ring.points, regions.marks),
         )
         for ring in rings
     ]
@@ -238,11 +247,10 @@ def _ring_smoothing(ring: InkRing, regions: RegionMap, settings: CurveSettings) 
 
 
 def _chain_polyline(
-    chain: Chain, own: dict[int, float], settings: CurveSettings, zones: tuple[Zone, ...], follow_mm: float
+    chain: Chain, own: dict[int, float], settings: CurveSettings, zones: tuple[Zone, ...]
 ) -> Polyline:
     base = np.array([own.get(int(edge), settings.smoothing_mm) for edge in chain.edge_of])
-    smoothing = smoothing_at(chain.points, base, zones)
-    return Polyline(chain.points, smoothing, chain.closed, follow_mm=follow_mm)
+    return Polyline(chain.points, smoothing_at(chain.points, base, zones), chain.closed)
 
 
 def _outline(cycle: Cycle, fitted: FittedMap) -> tuple[CubicPath, float]:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from limner.curves.data.marks import marks_on
 from limner.curves.fit.polylines import Polyline
 from limner.curves.refine.straight import is_line
 from limner.model.arrays import Floats
@@ -24,13 +25,17 @@ End = tuple[int, bool]
 # Outlines that turn by more than this at a junction have a corner there: a pencil's waver next to a
 # junction is about ten degrees.
 LARGEST_TURN_DEG = 20.0
+# ... where somebody said that there is no corner, only lines that turn back have one.
+LARGEST_MARKED_TURN_DEG = 150.0
 # The direction of an end is that of the chord over so many line widths: the junction's blot bends what is
 # nearer than one.
 REACH_LINE_WIDTHS = 2.5
 
 
 def tangents_through(
-    chains: Sequence[Polyline], walks: Iterable[Sequence[tuple[int, bool]]], line_width_mm: float
+    chains: Sequence[Polyline],
+    walks: Iterable[Sequence[tuple[int, bool]]],
+    line_width_mm: float,
 ) -> dict[End, tuple[float, float]]:
     """Directions of travel at the ends of chains that outlines pass straight through.
 
@@ -48,7 +53,32 @@ def tangents_through(
     dict
         (chain, whether its end is meant) -> unit direction along the chain's own course.
     """
-    straight = [not line.closed and _is_straight(line) for line in chains]
+    straight = [
+        _is_straight(line) and not any(_is_marked_smooth(chains, (k, end)) for end in (False, True))
+        for k, line in enumerate(chains)
+    ]
+    out, pairs = _passages(chains, walks, straight, line_width_mm)
+    found: dict[End, tuple[float, float]] = {}
+    taken: set[End] = set()
+    for (a, b), _ in sorted(pairs.items(), key=lambda item: (item[1], item[0])):
+        if a in taken or b in taken:
+            continue
+        taken |= {a, b}
+        through = _through(out[a], out[b], straight[a[0]], straight[b[0]])
+        for end, sign in ((a, 1.0), (b, -1.0)):
+            if not straight[end[0]]:
+                along = through * (sign if end[1] else -sign)
+                found[end] = (float(along[0]), float(along[1]))
+    return found
+
+
+def _passages(
+    chains: Sequence[Polyline],
+    walks: Iterable[Sequence[tuple[int, bool]]],
+    straight: Sequence[bool],
+    line_width_mm: float,
+) -> tuple[dict[End, Floats], dict[tuple[End, End], float]]:
+    """Directions into the chains from their ends, and turns in degrees that outlines may pass smoothly."""
     pairs: dict[tuple[End, End], float] = {}
     out: dict[End, Floats] = {}
     for walk in walks:
@@ -62,19 +92,24 @@ def tangents_through(
                     # The direction of a straight line is that of all of it.
                     reach_mm = np.inf if straight[end[0]] else REACH_LINE_WIDTHS * line_width_mm
                     out[end] = _away(line.points, end[1], reach_mm)
-            pairs[min(a, b), max(a, b)] = float(np.degrees(np.arccos(np.clip(-out[a] @ out[b], -1.0, 1.0))))
-    found: dict[End, tuple[float, float]] = {}
-    taken: set[End] = set()
-    for (a, b), turn in sorted(pairs.items(), key=lambda item: (item[1], item[0])):
-        if turn > LARGEST_TURN_DEG or a in taken or b in taken:
-            continue
-        taken |= {a, b}
-        through = _through(out[a], out[b], straight[a[0]], straight[b[0]])
-        for end, sign in ((a, 1.0), (b, -1.0)):
-            if not straight[end[0]]:
-                along = through * (sign if end[1] else -sign)
-                found[end] = (float(along[0]), float(along[1]))
-    return found
+            turn = float(np.degrees(np.arccos(np.clip(-out[a] @ out[b], -1.0, 1.0))))
+            if turn <= min(_largest_turn(chains, a), _largest_turn(chains, b)):
+                pairs[min(a, b), max(a, b)] = turn
+    return out, pairs
+
+
+def _is_marked_smooth(chains: Sequence[Polyline], end: End) -> bool:
+    return _largest_turn(chains, end) > LARGEST_TURN_DEG
+
+
+def _largest_turn(chains: Sequence[Polyline], end: End) -> float:
+    """By how much an outline may turn at an end to pass it without a corner."""
+    number, at_end = end
+    line = chains[number]
+    here = marks_on(line.points[-1 if at_end else 0][None], line.marks)
+    if not here:
+        return LARGEST_TURN_DEG
+    return 0.0 if here[-1].sharp else LARGEST_MARKED_TURN_DEG
 
 
 def _through(before: Floats, after: Floats, before_is_straight: bool, after_is_straight: bool) -> Floats:
@@ -89,6 +124,8 @@ def _through(before: Floats, after: Floats, before_is_straight: bool, after_is_s
 
 def _is_straight(line: Polyline) -> bool:
     """Whether the whole line will be fitted by a straight one."""
+    if line.closed:
+        return False
     chord = line.points[-1] - line.points[0]
     length = float(np.hypot(chord[0], chord[1]))
     if length == 0.0:

@@ -65,7 +65,7 @@ _MOST_PLACES = 500
 # A line drawn by hand has some hundreds of points, however long it is.
 _MOST_POINTS = 10_000
 
-TOUCHES = ("draw", "rub", "part", "pull")
+TOUCHES = ("draw", "rub", "part", "open", "pull", "corner", "smooth")
 """Kinds of touches."""
 
 Point = tuple[float, float]
@@ -380,14 +380,18 @@ class ZoneTable(_Table):
 class TouchTable(_Table):
     """`[[sticker.touch]]`: a correction drawn on the sketch; touches are taken in the file's order.
 
-    Exactly one of `draw`, `rub`, `part` (points that a line goes through, smoothly) and `pull` (two points:
-    from, to). `width` goes with the first two, `reach` with the last.
+    Exactly one of `draw`, `rub`, `part` (points that a line goes through, smoothly), `open` (a point: the
+    bridge nearest to it is not made), `pull` (two points: from, to), `corner` and `smooth` (a point: the
+    outline has a corner there, or none). `width` goes with the first two, `reach` with a pull.
     """
 
     draw: LinePoints | None = None
     rub: LinePoints | None = None
     part: LinePoints | None = None
+    open: AtFraction | None = None
     pull: FromTo | None = None
+    corner: AtFraction | None = None
+    smooth: AtFraction | None = None
     width: PositiveLength | None = None
     reach: PositiveLength | None = None
 

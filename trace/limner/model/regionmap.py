@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from limner.model.arrays import frozen
 
-__all__ = ["Area", "Cycle", "Edge", "EdgeKind", "InkRing", "LineGraph", "RegionMap"]
+__all__ = ["Area", "CornerMark", "Cycle", "Edge", "EdgeKind", "InkRing", "LineGraph", "RegionMap"]
 
 EdgeKind = Literal["line", "solid", "bridge", "parting", "guess"]
 """What an edge is: a drawn line; a line through or along a solid black; a bridge over a gap; a line that
@@ -157,6 +157,25 @@ class Area:
     inked: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class CornerMark:
+    """A place at which outlines are told whether they have a corner.
+
+    Parameters
+    ----------
+    at_mm : tuple of float
+        The place (x, y).
+    reach_mm : float
+        How far around it there is no corner (no other one, where it is sharp itself).
+    sharp : bool
+        Whether outlines that have it as one of their points have a corner there.
+    """
+
+    at_mm: tuple[float, float]
+    reach_mm: float
+    sharp: bool
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class RegionMap:
     """The whole planar map of one drawing.
@@ -177,6 +196,8 @@ class RegionMap:
         Outlines of the drawn ink.
     openings : tuple of Cycle
         Boundaries of what the base leaves open inside the silhouettes, negative.
+    marks : tuple of CornerMark
+        Where somebody said that there is a corner, or none; of two that contradict the later one counts.
     """
 
     width_mm: float
@@ -186,3 +207,4 @@ class RegionMap:
     silhouettes: tuple[Cycle, ...]
     ink: tuple[InkRing, ...] = field(default=())
     openings: tuple[Cycle, ...] = ()
+    marks: tuple[CornerMark, ...] = ()

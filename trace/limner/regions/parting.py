@@ -63,7 +63,7 @@ def part_graph(graph: LineGraph, lines: Sequence[Floats]) -> LineGraph:
     Raises
     ------
     GeometryError
-        A line joins nothing; the error is about its number.
+        A line joins nothing; the error is about "part" and its number.
     """
     for number, line in enumerate(lines):
         graph = _parted(graph, line, number)
@@ -78,7 +78,7 @@ def _parted(graph: LineGraph, line: Floats, number: int) -> LineGraph:
     if len(found.at) < 2:
         raise GeometryError(
             "parts no area, as it does not lead from line to line: begin and end it on a line.",
-            about=(number,),
+            about=("part", number),
         )
     nodes, at_node, edges = _cut_edges(graph, found)
     order = np.argsort(found.at, kind="stable")

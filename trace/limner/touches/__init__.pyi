@@ -1,8 +1,10 @@
+from .corner import mark_corner as mark_corner
 from .ink import touch_ink as touch_ink
 from .pull import pull_map as pull_map
 from .strokes import smooth_line as smooth_line
 
 __all__ = [
+    "mark_corner",
     "pull_map",
     "smooth_line",
     "touch_ink",

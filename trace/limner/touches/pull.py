@@ -14,15 +14,16 @@ run within the short axis beside the one that is pulled give way a little.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
 from limner.errors import GeometryError
-from limner.geometry.cycles import cycle_points
 from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats
-from limner.model.regionmap import Area, Cycle, LineGraph, RegionMap
+from limner.model.regionmap import Edge, InkRing, LineGraph, RegionMap
 from limner.model.touch import Pull
+from limner.touches.sizes import resized
 
 __all__ = ["pull_map"]
 
@@ -82,14 +83,25 @@ def pull_map(regions: RegionMap, pull: Pull) -> RegionMap:
     """
     bump = _bump(regions, pull)
     graph = regions.graph
-    edges = tuple(replace(edge, points=bump.of(edge.points)) for edge in graph.edges)
+    edges = tuple(_with_points(edge, bump) for edge in graph.edges)
     pulled = LineGraph(bump.of(graph.nodes), edges, graph.line_width_mm)
+    areas = (replace(area, inside=_moved(area.inside, bump)) for area in regions.areas)
     return replace(
         regions,
         graph=pulled,
-        areas=tuple(_moved(area, bump, graph, pulled) for area in regions.areas),
-        ink=tuple(replace(ring, points=bump.of(ring.points)) for ring in regions.ink),
+        areas=resized(tuple(areas), graph, pulled),
+        ink=tuple(_with_points(ring, bump) for ring in regions.ink),
+        marks=tuple(replace(mark, at_mm=_moved(mark.at_mm, bump)) for mark in regions.marks),
     )
+
+
+Outline = TypeVar("Outline", Edge, InkRing)
+
+
+def _with_points(line: Outline, bump: _Bump) -> Outline:
+    """The line where it comes to lie; itself where nothing of it moves."""
+    points = bump.of(line.points)
+    return line if np.array_equal(points, line.points) else replace(line, points=points)
 
 
 def _bump(regions: RegionMap, pull: Pull) -> _Bump:
@@ -159,18 +171,6 @@ def _tangent(line: Floats, place: int, reach: float) -> Floats:
     return np.asarray(vectors[:, -1])
 
 
-def _moved(area: Area, bump: _Bump, before: LineGraph, after: LineGraph) -> Area:
-    inside = bump.of(np.array([area.inside]))[0]
-    grown = _size(area, after) - _size(area, before)
-    return replace(
-        area, inside=(float(inside[0]), float(inside[1])), area_mm2=max(0.0, area.area_mm2 + grown)
-    )
-
-
-def _size(area: Area, graph: LineGraph) -> float:
-    return sum(_signed(cycle, graph) for cycle in (area.outline, *area.holes))
-
-
-def _signed(cycle: Cycle, graph: LineGraph) -> float:
-    x, y = cycle_points(graph.edges, cycle).T
-    return float(np.dot(x, np.roll(y, -1)) - np.dot(np.roll(x, -1), y)) / 2.0
+def _moved(point: tuple[float, float], bump: _Bump) -> tuple[float, float]:
+    x, y = bump.of(np.array([point]))[0].tolist()
+    return x, y

@@ -18,9 +18,11 @@ import numpy as np
 
 from limner.curves.calm.corners import corners_of_form
 from limner.curves.data.corners import Corner
+from limner.curves.data.marks import as_marked
 from limner.curves.data.resampling import Samples, median
 from limner.curves.kernels import compiled
 from limner.model.arrays import Floats, Ints
+from limner.model.regionmap import CornerMark
 
 __all__ = ["Calm", "calmed"]
 
@@ -65,7 +67,7 @@ class Calm:
     corners: tuple[Corner, ...]
 
 
-def calmed(samples: Samples, follow_mm: float) -> Calm:
+def calmed(samples: Samples, follow_mm: float, marks: Sequence[CornerMark] = ()) -> Calm:
     """Take the tremor out of a line.
 
     Parameters
@@ -75,12 +77,14 @@ def calmed(samples: Samples, follow_mm: float) -> Calm:
     follow_mm : float
         A line fitted within this distance follows what was drawn; what the tolerance has above it
         is smoothing.
+    marks : sequence of CornerMark
+        Where it has a corner, or none, whatever it looks like.
 
     Returns
     -------
     Calm
     """
-    corners = corners_of_form(samples, follow_mm)
+    corners = as_marked(samples, corners_of_form(samples, follow_mm), marks)
     points = _calmest(samples, corners, follow_mm)
     # A tremor is no noise any more that the fit would have to average.
     still = replace(samples, points=points, noise=0.0, room=_room(samples, points, follow_mm))

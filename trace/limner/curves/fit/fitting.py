@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from limner.curves.data.corners import Corner, find_corners, settled
+from limner.curves.data.marks import as_marked
 from limner.curves.fit.attempt import Attempt, Cut, Outcome, measured
 from limner.curves.fit.error import two_way_errors
 from limner.curves.fit.polylines import Fit, Polyline, checked
@@ -99,7 +100,11 @@ def fit_paths(polylines: Sequence[Polyline]) -> list[Fit]:
 
 def _round_fits(tasks: Sequence[Task]) -> list[Fit | None]:
     """The circles and ellipses that were meant as such, where they hold the tolerance."""
-    asked = [k for k, task in enumerate(tasks) if task.closed and not len(task.samples.breaks)]
+    asked = [
+        k
+        for k, task in enumerate(tasks)
+        if task.closed and not len(task.samples.breaks) and not any(mark.sharp for mark in task.marks)
+    ]
     shapes = round_shapes([replace(tasks[k].samples, tolerance=tasks[k].samples.room) for k in asked])
     found = [(k, shape) for k, shape in zip(asked, shapes, strict=True) if shape is not None]
     errors = two_way_errors([tasks[k].course(segments) for k, segments in found])
@@ -136,7 +141,7 @@ def _corners_of(task: Task) -> list[Corner]:
     """The corners at which a polyline is cut at first."""
     if task.corners is not None:
         return list(task.corners)
-    return settled(task.samples, find_corners(task.samples))
+    return settled(task.samples, as_marked(task.samples, find_corners(task.samples), task.marks))
 
 
 def _fitted(cuts: Sequence[Cut], known: Known) -> list[Attempt]:

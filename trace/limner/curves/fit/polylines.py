@@ -8,6 +8,7 @@ import numpy as np
 from limner.errors import GeometryError
 from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
+from limner.model.regionmap import CornerMark
 
 __all__ = ["Fit", "Polyline", "checked"]
 
@@ -30,6 +31,8 @@ class Polyline:
     follow_mm : float or None
         A path within this distance follows the points; where the tolerance is larger, they are calmed first
         (`limner.curves.calm`). None: they never are.
+    marks : tuple of CornerMark
+        Where it has a corner, or none, whatever it looks like.
     """
 
     points: Floats
@@ -39,13 +42,14 @@ class Polyline:
     start_tangent: tuple[float, float] | None = None
     end_tangent: tuple[float, float] | None = None
     follow_mm: float | None = None
+    marks: tuple[CornerMark, ...] = ()
 
     @property
     def key(self) -> bytes:
         """Digest of all that its fit depends on."""
         digest = blake2b(self.points.tobytes(), digest_size=20)
         digest.update(self.tolerance.tobytes())
-        rest = (self.closed, self.noise, self.start_tangent, self.end_tangent, self.follow_mm)
+        rest = (self.closed, self.noise, self.start_tangent, self.end_tangent, self.follow_mm, self.marks)
         digest.update(repr(rest).encode())
         return digest.digest()
 

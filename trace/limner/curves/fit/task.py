@@ -13,6 +13,7 @@ from limner.geometry.cubics import reverse
 from limner.geometry.polylines import arc_lengths
 from limner.model.arrays import Floats
 from limner.model.geometry import CubicPath
+from limner.model.regionmap import CornerMark
 
 __all__ = ["NOISE_SIGMAS", "Task"]
 
@@ -40,6 +41,8 @@ class Task:
         Where each of the data lies among the samples.
     ends : tuple of float or None
         Directions of travel that are given at the start and at the end, radians.
+    marks : tuple of CornerMark
+        Where it has a corner, or none, whatever it looks like.
     corners : tuple of Corner or None
         Where it is cut at first; None: wherever its samples have corners.
     drawn : Task or None
@@ -52,6 +55,7 @@ class Task:
     samples: Samples
     among: Floats
     ends: tuple[float | None, float | None]
+    marks: tuple[CornerMark, ...] = ()
     corners: tuple[Corner, ...] | None = None
     drawn: "Task | None" = None
 
@@ -69,11 +73,12 @@ class Task:
             for tangent in (polyline.start_tangent, polyline.end_tangent)
         )
         ends = (_back(end), _back(start)) if turned else (start, end)
-        task = Task(points, polyline.closed, turned, samples, arc_lengths(points) / samples.step, ends)
+        among = arc_lengths(points) / samples.step
+        task = Task(points, polyline.closed, turned, samples, among, ends, polyline.marks)
         return task._calm(finest) if calms else task
 
     def _calm(self, follow_mm: float) -> "Task":
-        calm = calmed(self.samples, follow_mm)
+        calm = calmed(self.samples, follow_mm, self.marks)
         return replace(self, samples=calm.samples, corners=calm.corners, drawn=self)
 
     @property

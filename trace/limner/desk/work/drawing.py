@@ -82,7 +82,10 @@ _TOUCHES = {
     "draw": "a line that was missing",
     "rub": "ink that is not meant",
     "part": "two fills where one was found",
+    "open": "a gap that stays open",
     "pull": "a line pulled over",
+    "corner": "a corner",
+    "smooth": "no corner",
 }
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from limner.model.arrays import Floats
 from limner.model.drawing import Zone
-from limner.model.regionmap import Area, Cycle, Edge, EdgeKind, InkRing, LineGraph, RegionMap
+from limner.model.regionmap import Area, CornerMark, Cycle, Edge, EdgeKind, InkRing, LineGraph, RegionMap
 from limner.pipeline.kept.entries import (
     array_from_text,
     array_to_text,
@@ -35,6 +35,7 @@ def map_to_json(mapped: SketchMap) -> dict[str, Any]:
         "areas": [_area_to_json(area) for area in regions.areas],
         "silhouettes": list(regions.silhouettes),
         "openings": list(regions.openings),
+        "marks": [[*mark.at_mm, mark.reach_mm, mark.sharp] for mark in regions.marks],
         "ink": _ink_to_json(regions.ink),
         "zones": [_zone_to_json(zone) for zone in mapped.zones],
         "mirrored": [_mirrored_to_json(one) for one in mapped.mirrored],
@@ -64,6 +65,7 @@ def map_from_json(data: Any) -> SketchMap:
         tuple(_cycle(cycle, edges) for cycle in data["silhouettes"]),
         _ink_from_json(data["ink"]),
         tuple(_cycle(cycle, edges) for cycle in data["openings"]),
+        tuple(_mark_from_json(mark) for mark in data["marks"]),
     )
     return SketchMap(
         regions,
@@ -154,6 +156,13 @@ def _ink_from_json(data: Any) -> tuple[InkRing, ...]:
         own = None if width is None else array_from_text(width, 1)
         rings.append(InkRing(ring, index(piece), solid, own))
     return tuple(rings)
+
+
+def _mark_from_json(data: Any) -> CornerMark:
+    x, y, reach, sharp = data
+    if not isinstance(sharp, bool):
+        raise ValueError("neither sharp nor not")
+    return CornerMark((number(x), number(y)), number(reach), sharp)
 
 
 def _zone_to_json(zone: Zone) -> dict[str, Any]:

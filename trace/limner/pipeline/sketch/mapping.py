@@ -15,7 +15,7 @@ from limner.pipeline.sketch.axes.mirroring import even_out
 from limner.pipeline.sketch.memory import Memory
 from limner.pipeline.sketch.placing import PageFrame, area_rules, repeat_values, zone_values
 from limner.pipeline.sketch.settings import TraceSettings
-from limner.pipeline.sketch.touching import parting_lines, pulled
+from limner.pipeline.sketch.touching import divisions, moved
 from limner.regions import (
     Divided,
     RegionSettings,
@@ -101,21 +101,20 @@ def map_figure(figure: Figure, settings: TraceSettings, memory: Memory, watch: S
             "arranged", (divided, bare), lambda: arrange_areas(divided, figure.page, bare)
         )
         zones = _zones(label_areas(arranged, rules), settings, figure, memory)
-    moved = pulled(arranged.regions, settings, figure, memory, watch)
-    regions = label_areas(arranged, rules, moved)
+    regions = label_areas(arranged, rules, moved(arranged.regions, settings, figure, memory, watch))
     return SketchMap(regions, zones, figure.mirrored, 1.0 / figure.page.mm_per_photo_px, figure.frame)
 
 
 def _divided(figure: Figure, settings: TraceSettings, memory: Memory) -> Divided:
     graph = figure.graph or memory.given("graph", (figure,), lambda: build_graph(figure.ink))
-    partings = parting_lines(settings, figure)
+    said = divisions(settings, figure)
     asked = RegionSettings(bridges=settings.bridges)
 
     def divide() -> Divided:
-        with partings.blamed():
-            return divide_page(figure.ink, graph, asked, partings.lines)
+        with said.blamed():
+            return divide_page(figure.ink, graph, asked, said.lines, said.opened)
 
-    return memory.given("divided", (figure, asked, partings.tables), divide)
+    return memory.given("divided", (figure, asked, said.tables), divide)
 
 
 def _zones(regions: RegionMap, settings: TraceSettings, figure: Figure, memory: Memory) -> tuple[Zone, ...]:

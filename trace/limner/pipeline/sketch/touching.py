@@ -1,7 +1,7 @@
 """What the illustrator corrects on her sketch: from tables in fractions of the page to each stage.
 
-Ink is drawn and rubbed out before anything else looks at it; areas are parted as they are found; lines are
-pulled over on the finished map. A touch on the side of a figure that mirroring replaces counts as one on
+Ink is drawn and rubbed out before anything else looks at it; bridges are refused and areas parted as they are
+found; lines are pulled over, and corners made and taken, on the finished map. A touch on the side of a figure that mirroring replaces counts as one on
 the side that is kept: it is reflected first.
 
 Limits: touches of one kind hold in the order in which they stand, but lines are drawn and rubbed out first
@@ -33,7 +33,7 @@ from limner.pipeline.sketch.settings import TraceSettings
 if TYPE_CHECKING:
     from limner.job import TouchTable
 
-__all__ = ["PartingLines", "parting_lines", "pulled", "touched_ink"]
+__all__ = ["Divisions", "divisions", "moved", "touched_ink"]
 
 # As the last touch is changed or taken back, the ink before it is wanted again.
 _TOUCHED = 2
@@ -106,72 +106,81 @@ def _width_mm(table: "TouchTable", number: int, frame: PageFrame, factor: float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class PartingLines:
-    """Lines that part areas.
+class Divisions:
+    """What touches say of how a drawing is divided into areas.
 
     Parameters
     ----------
     lines : tuple of ndarray of float64, shape (n, 2)
-        Smooth polylines in millimetres of the drawing.
-    numbers : tuple of int
-        Which touch each of them is.
-    tables : tuple of TouchTable
-        These touches.
+        Lines that part areas: smooth polylines in millimetres of the drawing.
+    opened : tuple of ndarray of float64, shape (2,)
+        Points whose nearest bridge is not made.
+    tables : tuple of (int, TouchTable)
+        These touches, with the number of each.
     """
 
     lines: tuple[Floats, ...] = ()
-    numbers: tuple[int, ...] = ()
-    tables: "tuple[TouchTable, ...]" = ()
+    opened: tuple[Floats, ...] = ()
+    tables: "tuple[tuple[int, TouchTable], ...]" = ()
 
     @contextmanager
     def blamed(self) -> Iterator[None]:
-        """What is raised within about the line of a number is about its touch."""
+        """What is raised within about the n-th line or point is about its touch."""
         try:
             yield
         except LimnerError as error:
-            if len(error.about) != 1 or not isinstance(error.about[0], int):
-                raise
-            raise _of_touch(error, self.numbers[error.about[0]]) from error
+            match error.about:
+                case ("part" | "open" as kind, int(count)):
+                    numbers = [number for number, table in self.tables if table.kind == kind]
+                    raise _of_touch(error, numbers[count]) from error
+            raise
 
 
-def parting_lines(settings: TraceSettings, figure: Figure) -> PartingLines:
-    """Lines that part the areas of a figure."""
-    tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind == "part"]
+def divisions(settings: TraceSettings, figure: Figure) -> Divisions:
+    """What part the areas of a figure, and which of its gaps stay open."""
+    tables = tuple((n, table) for n, table in enumerate(settings.touches) if table.kind in ("part", "open"))
     if not tables:
-        return PartingLines()
+        return Divisions()
     from limner.touches import smooth_line
 
     spacing = _SPACING_LINE_WIDTHS * figure.ink.line_width_mm
-    lines = tuple(smooth_line(_points(table, figure.frame, figure.mirrored), spacing) for _, table in tables)
-    return PartingLines(lines, *zip(*tables, strict=True))
+    points = [(table.kind, _points(table, figure.frame, figure.mirrored)) for _, table in tables]
+    return Divisions(
+        tuple(smooth_line(line, spacing) for kind, line in points if kind == "part"),
+        tuple(line[0] for kind, line in points if kind == "open"),
+        tables,
+    )
 
 
-def pulled(
+def moved(
     regions: RegionMap, settings: TraceSettings, figure: Figure, memory: Memory, watch: Stopwatch
 ) -> RegionMap:
-    """The map with its lines pulled over.
+    """The map with its lines pulled over, and corners made and taken, in the order of the touches.
 
     Raises
     ------
     GeometryError
-        A pull finds no line, or is too long for its reach; the error is about its table.
+        There is no line at a touch, or a pull is too long for its reach; the error is about its table.
     """
-    tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind == "pull"]
+    kinds = ("pull", "corner", "smooth")
+    tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind in kinds]
     if not tables:
         return regions
     with watch.stage("touches"):
         for number, table in tables:
-            step = partial(_pulled, regions, figure, number, table)
-            regions = memory.given("pull", (regions, figure, table), step, _TOUCHED)
+            step = partial(_moved, regions, figure, number, table)
+            regions = memory.given("moved", (regions, figure, table), step, _TOUCHED)
     return regions
 
 
-def _pulled(regions: RegionMap, figure: Figure, number: int, table: "TouchTable") -> RegionMap:
-    from limner.touches import pull_map
+def _moved(regions: RegionMap, figure: Figure, number: int, table: "TouchTable") -> RegionMap:
+    from limner.touches import mark_corner, pull_map
 
-    start, end = _points(table, figure.frame, figure.mirrored).tolist()
+    start, end = _points(table, figure.frame, figure.mirrored)[[0, -1]].tolist()
     try:
-        return pull_map(regions, Pull((start[0], start[1]), (end[0], end[1]), table.reach))
+        if table.kind == "pull":
+            return pull_map(regions, Pull((start[0], start[1]), (end[0], end[1]), table.reach))
+        return mark_corner(regions, (start[0], start[1]), sharp=table.kind == "corner")
     except LimnerError as error:
         raise _of_touch(error, number) from error
 

@@ -27,6 +27,7 @@ from limner.regions.faces.merging import merge_small_faces, sliver_width_mm
 from limner.regions.faces.walk import Faces, find_faces
 from limner.regions.gaps.bridging import close_gaps, default_largest_gap_mm
 from limner.regions.gaps.inking import with_bridges
+from limner.regions.gaps.opening import without_bridges
 from limner.regions.ink_outlines import trace_rings
 from limner.regions.parting import part_graph
 from limner.regions.settings import AreaRule, RegionSettings
@@ -121,21 +122,40 @@ def build_regions(
     InputError
         A rule's point lies in no area.
     GeometryError
-        A parting line joins nothing; the error is about its number.
+        A parting line joins nothing; the error is about "part" and its number.
     """
     divided = divide_page(ink, graph, settings or RegionSettings(), partings)
     return label_areas(arrange_areas(divided, page, without_looks(area_rules)), area_rules)
 
 
 def divide_page(
-    ink: ScaledInk, graph: LineGraph, settings: RegionSettings, partings: Sequence[Floats] = ()
+    ink: ScaledInk,
+    graph: LineGraph,
+    settings: RegionSettings,
+    partings: Sequence[Floats] = (),
+    opened: Sequence[Floats] = (),
 ) -> Divided:
-    """Close gaps and find the faces: see `build_regions`."""
+    """Close gaps and find the faces: see `build_regions`.
+
+    Parameters
+    ----------
+    ink, graph, settings, partings : ScaledInk, LineGraph, RegionSettings, sequence of ndarray
+        As in `build_regions`.
+    opened : sequence of ndarray of float64, shape (2,)
+        Points in millimetres; the bridge nearest to each is not made.
+
+    Raises
+    ------
+    GeometryError
+        A parting line joins nothing, or there is no bridge; the error is about its kind, "part" or "open",
+        and its number.
+    """
     height, width = ink.coverage.shape
     page_mm = (width * ink.mm_per_px, height * ink.mm_per_px)
     largest = settings.largest_gap_mm
     largest = default_largest_gap_mm(graph) if largest is None else largest
-    graph = without_points(close_gaps(graph, largest, page_mm, inked=settings.bridges == "inked"))
+    graph = close_gaps(graph, largest, page_mm, inked=settings.bridges == "inked")
+    graph = without_points(without_bridges(graph, opened))
     ink = with_bridges(ink, graph)
     graph = part_graph(graph, partings)
     return Divided(page_mm, ink, graph, _faces(graph, page_mm), trace_rings(ink))
