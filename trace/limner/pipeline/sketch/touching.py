@@ -1,8 +1,8 @@
 """What the illustrator corrects on her sketch: from tables in fractions of the page to each stage.
 
 Ink is drawn and rubbed out before anything else looks at it; bridges are refused and areas parted as they are
-found; lines are pulled over, and corners made and taken, on the finished map. A touch on the side of a figure that mirroring replaces counts as one on
-the side that is kept: it is reflected first.
+found; lines are pulled over, and corners made and taken, on the finished map. A touch on the side of a figure
+that mirroring replaces counts as one on the side that is kept: it is reflected first.
 
 Limits: touches of one kind hold in the order in which they stand, but lines are drawn and rubbed out first
 and pulled last. Widths are those of the drawing as it would be without touches. In an area that stays
