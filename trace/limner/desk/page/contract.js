@@ -60,6 +60,7 @@
  * @property {Sticker[]} stickers
  * @property {string | null} undo
  * @property {string | null} redo
+ * @property {{token: string, width_mm?: number | null, height_mm?: number | null, background?: string | null}} [sheet]
  *
  * @typedef {object} Edit
  * @property {"set" | "unset" | "add" | "remove"} what

@@ -66,20 +66,33 @@ class Page {
 
   /** Show what the address asks for. */
   arrive() {
-    const wanted = /^#sketch\/(.+)$/.exec(location.hash);
-    const name = wanted ? decodeURIComponent(wanted[1]) : null;
-    const known = name !== null && this.desk.sticker(name) !== undefined;
-    const left = this.sketch?.name;
+    const name = this.asked();
+    const from = name !== null && !this.sketch ? this.sheet.placeOf(name) : null;
+    const left = this.sketch?.name ?? null;
+    this.leave();
+    this.sketch = name === null ? null : new Sketch(this.desk, this.surface, name, from);
+    document.body.dataset.depth = this.sketch ? "sketch" : "sheet";
+    document.title = `${name ?? this.desk.state.name} – limner`;
+    this.foot.arrange(this.sketch ? [this.hands.element] : [this.write]);
+    if (this.sketch) this.openSketch(this.sketch);
+    else this.sheet.open(left);
+  }
+
+  /**
+   * The sketch that the address names; null: the sheet.
+   *
+   * @returns {string | null}
+   */
+  asked() {
+    const name = decodeURIComponent(/^#sketch\/(.+)$/.exec(location.hash)?.[1] ?? "");
+    return this.desk.sticker(name) ? name : null;
+  }
+
+  leave() {
     this.slips.close();
     this.hands.rest();
     this.hint("");
     this.depth().close();
-    this.sketch = known ? new Sketch(this.desk, this.surface, name) : null;
-    document.body.dataset.depth = this.sketch ? "sketch" : "sheet";
-    document.title = `${this.sketch ? this.sketch.name : this.desk.state.name} – limner`;
-    this.foot.arrange(this.sketch ? [this.hands.element] : [this.write]);
-    if (this.sketch) this.openSketch(this.sketch);
-    else this.sheet.open(left ?? null);
   }
 
   /** @param {Sketch} sketch */

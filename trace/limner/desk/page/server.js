@@ -72,10 +72,13 @@ export async function getDrawing(name) {
  *
  * @param {string} name
  * @param {string | null} token changes with the drawing, so that a new page is fetched
+ * @param {number} [longest_px] of its longer side; left out: as large as there is use for
  * @returns {string}
  */
-export const photographOf = (name, token) =>
-  `/stickers/${encodeURIComponent(name)}/photograph?${encodeURIComponent(token ?? "")}`;
+export function photographOf(name, token, longest_px) {
+  const size = longest_px === undefined ? "" : `longest=${longest_px}&`;
+  return `/stickers/${encodeURIComponent(name)}/photograph?${size}token=${encodeURIComponent(token ?? "")}`;
+}
 
 /**
  * Make one decision of several edits, saved whole when this returns.

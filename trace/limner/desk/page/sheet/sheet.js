@@ -1,6 +1,6 @@
 /** The sheet lies on the desk at true proportions, its stickers on it; sketches without a place wait below it. */
 
-import { html, svg } from "../dom.js";
+import { assign, html, svg } from "../dom.js";
 import { usable } from "../marks.js";
 import { getSheet } from "../server.js";
 import { showNotes } from "../sketch/notes.js";
@@ -10,6 +10,7 @@ import { showStickers } from "./stickers.js";
 import { showWaiting } from "./waiting.js";
 
 /** @import { Sheet as SheetValue } from "../contract.js" */
+/** @typedef {{width_mm: number, height_mm: number, background?: string | null}} PageSize */
 /** @import { Here } from "../here.js" */
 
 export class Sheet {
@@ -30,7 +31,10 @@ export class Sheet {
     this.empty = emptyDesk(here);
     this.container = container;
     this.view = new View(() => this.world.setAttribute("transform", this.view.transform));
-    this.asked = 0;
+    /** The size that the eye was fitted to. */
+    this.fitted = "";
+    this.asks = false;
+    this.asking = false;
     /** The sticker that has the focus once it is shown. @type {string | null} */
     this.wanted = null;
   }
@@ -41,17 +45,36 @@ export class Sheet {
     this.here.surface.append(this.world);
     this.here.surface.setAttribute("aria-label", `Sheet ${this.here.desk.state.name}`);
     this.container.append(this.notes, this.empty, this.waiting);
+    const { sheet } = this.here.desk.state;
+    if (!this.sheet && sheet?.width_mm && sheet.height_mm) this.showPage(/** @type {PageSize} */ (sheet));
     void this.follow();
     this.focus();
+    usable();
   }
 
   focus() {
     if (this.wanted === null) return;
-    const selector = `[data-sticker="${CSS.escape(this.wanted)}"]`;
-    const sticker = this.world.querySelector(selector) ?? this.waiting.querySelector(selector);
-    if (!(sticker instanceof SVGElement || sticker instanceof HTMLElement)) return;
+    const sticker = this.elementOf(this.wanted);
+    if (!sticker) return;
     sticker.focus({ preventScroll: true });
     this.wanted = null;
+  }
+
+  /**
+   * @param {string} name
+   * @returns {SVGElement | HTMLElement | null} a sticker on the sheet, or the print of a sketch that waits
+   */
+  elementOf(name) {
+    const selector = `[data-sticker="${CSS.escape(name)}"]`;
+    return this.world.querySelector(selector) ?? this.waiting.querySelector(selector);
+  }
+
+  /**
+   * @param {string} name
+   * @returns {DOMRect | null} where it lies on the screen
+   */
+  placeOf(name) {
+    return this.elementOf(name)?.getBoundingClientRect() ?? null;
   }
 
   close() {
@@ -61,15 +84,24 @@ export class Sheet {
     this.waiting.remove();
   }
 
-  /** Fetch the sheet as it is now; of several answers only the newest counts. */
+  /** Fetch the sheet as it is now. One question at a time: what changes meanwhile is asked for after it. */
   async follow() {
-    const number = (this.asked += 1);
     this.say();
-    try {
-      const sheet = await getSheet();
-      if (number === this.asked) this.show(sheet);
-    } catch (error) {
-      if (number === this.asked) this.here.desk.refuse(error);
+    this.asks = true;
+    if (this.asking) return;
+    this.asking = true;
+    await this.here.desk.working("Laying out the sheet", () => this.ask());
+    this.asking = false;
+  }
+
+  async ask() {
+    while (this.asks && this.world.isConnected) {
+      this.asks = false;
+      try {
+        this.show(await getSheet());
+      } catch (error) {
+        if (!this.asks) this.here.desk.refuse(error);
+      }
     }
   }
 
@@ -86,26 +118,33 @@ export class Sheet {
 
   /** @param {SheetValue} sheet */
   show(sheet) {
-    const first = this.sheet === null;
     this.sheet = sheet;
-    const { width_mm, height_mm, background } = sheet.page;
-    for (const [name, value] of Object.entries({ x: 0, y: 0, width: width_mm, height: height_mm })) {
-      this.page.setAttribute(name, String(value));
-    }
-    this.page.style.fill = background ?? "";
+    this.showPage(sheet.page);
     showStickers(this.stickers, sheet);
     this.say();
-    if (first) this.fit();
     this.focus();
-    usable();
+  }
+
+  /**
+   * The bare sheet.
+   *
+   * @param {PageSize} page
+   */
+  showPage({ width_mm, height_mm, background }) {
+    const size = { x: 0, y: 0, width: width_mm, height: height_mm };
+    assign(this.page, size);
+    this.page.style.fill = background ?? "";
+    const key = `${width_mm} ${height_mm}`;
+    if (this.fitted !== key) this.fit();
+    this.fitted = key;
   }
 
   fit() {
-    if (!this.sheet) return;
     const { clientWidth, clientHeight } = this.here.surface;
     const below = 84 + (this.waiting.childElementCount > 0 ? this.waiting.offsetHeight : 0);
-    const { width_mm, height_mm } = this.sheet.page;
-    const box = { x_mm: 0, y_mm: 0, width_mm, height_mm };
+    const { width, height } = this.page.getBBox();
+    if (width === 0) return;
+    const box = { x_mm: 0, y_mm: 0, width_mm: width, height_mm: height };
     this.view.fit(box, { x: 24, y: 24, width: clientWidth - 48, height: clientHeight - below });
   }
 

@@ -6,6 +6,9 @@ import { photographOf } from "../server.js";
 /** @import { Sheet, Sticker } from "../contract.js" */
 /** @import { Here } from "../here.js" */
 
+/** A print of a sketch is shown no larger than this, on fine screens. */
+const PRINT_PX = 240;
+
 /**
  * @param {HTMLElement} container
  * @param {Here} here
@@ -33,11 +36,11 @@ export function showWaiting(container, here, sheet) {
  * @returns {HTMLElement}
  */
 function waiting(sticker, here) {
-  const { name, sketch, state, sentence } = sticker;
+  const { name, sketch, state, sentence, token } = sticker;
   const picture = html("span", { class: "print" });
   if (sketch && state !== "failed") {
     picture.append(
-      html("img", { src: photographOf(name, sketch), alt: "", loading: "lazy", decoding: "async" }),
+      html("img", { src: photographOf(name, token, PRINT_PX), alt: "", loading: "lazy", decoding: "async" }),
     );
   }
   const element = button("", () => here.go(name), { "data-sticker": name, class: "waits" });

@@ -41,8 +41,15 @@ export function writeTheFiles(here) {
     result.hidden = false;
     result.replaceChildren(...sayWritten(/** @type {CustomEvent<WrittenEvent>} */ (event).detail));
   });
+  // What was written is said until something else is touched.
+  window.addEventListener("pointerdown", ({ target }) => {
+    if (target instanceof Node && !result.contains(target)) result.hidden = true;
+  });
   return html("div", { class: "writing" }, result, progress, act);
 }
+
+/** What is offered to be opened, by its name in the trade. @type {Record<string, string>} */
+const WORDS = { "proof.png": "the proof", "sheet.pdf": "the PDF", "report.html": "the ticket" };
 
 /**
  * @param {WrittenEvent} written
@@ -50,15 +57,20 @@ export function writeTheFiles(here) {
  */
 function sayWritten({ files = [], folder = "sheet", findings = 0, sentence }) {
   if (sentence) return [sentence];
-  const mend =
-    findings > 0 ? ` ${findings} ${findings === 1 ? "thing is" : "things are"} still to be mended.` : "";
-  const links = files.flatMap((name, index) => {
-    const link = html(
-      "a",
-      { href: `/files/${encodeURIComponent(name)}`, target: "_blank", rel: "noopener" },
-      name,
-    );
-    return index === 0 ? [link] : [", ", link];
-  });
-  return [`Written into the folder ${folder}: `, ...links, ".", mend];
+  const mend = findings === 1 ? "One thing is" : `${findings} things are`;
+  const links = Object.entries(WORDS)
+    .filter(([name]) => files.includes(name))
+    .map(([name, words]) => html("a", { href: `/files/${name}`, target: "_blank", rel: "noopener" }, words));
+  const offer = links.flatMap((link, index) => [
+    index === 0 ? " Open " : index < links.length - 1 ? ", " : " or ",
+    link,
+  ]);
+  return [
+    `Written into the folder ${folder}.`,
+    ...offer,
+    ...(links.length > 0 ? ["."] : []),
+    ...(findings > 0
+      ? [html("br"), html("span", { class: "complaint" }, `${mend} still to be mended.`)]
+      : []),
+  ];
 }

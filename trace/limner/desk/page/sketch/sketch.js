@@ -9,6 +9,7 @@
 import { withRules } from "../edits/areas.js";
 import { shown, usable } from "../marks.js";
 import { getDrawing, photographOf } from "../server.js";
+import { glide } from "../surface/glide.js";
 import { View } from "../surface/view.js";
 import { Layers } from "./layers.js";
 import { showCorrections } from "./corrections.js";
@@ -20,7 +21,7 @@ import { paperOf, showBox, showPhotograph } from "./paper.js";
 import { areaAt, areaOf, sameAs, showShapes } from "./shapes.js";
 import { Trying } from "./trying.js";
 
-/** @import { Drawing, Edit, Point, Shape } from "../contract.js" */
+/** @import { Box, Drawing, Edit, Point, Shape } from "../contract.js" */
 /** @import { Desk } from "../desk.js" */
 /** @import { Contact } from "../surface/pointers.js" */
 
@@ -29,12 +30,14 @@ export class Sketch extends Layers {
    * @param {Desk} desk
    * @param {SVGSVGElement} surface
    * @param {string} name of the sticker
+   * @param {DOMRect | null} from where its sticker lies on the screen
    */
-  constructor(desk, surface, name) {
+  constructor(desk, surface, name, from) {
     super();
     this.desk = desk;
     this.surface = surface;
     this.name = name;
+    this.from = from;
     /** @type {Drawing | null} */
     this.drawing = null;
     /** @type {Drawing | null} as the server has it */
@@ -91,10 +94,18 @@ export class Sketch extends Layers {
       const first = this.confirmed === null;
       this.confirmed = drawing;
       this.show(drawing);
-      if (first) this.fit();
+      if (first) this.arrive();
     } catch (error) {
       this.desk.refuse(error);
     }
+  }
+
+  /** Come up from where its sticker lay on the sheet. */
+  arrive() {
+    const figure = this.figure();
+    if (figure && this.from) glide(this.view, figure, this.from, this.room());
+    else this.fit();
+    this.from = null;
   }
 
   /** Show the server's drawing again: something that was shown did not come to pass. */
@@ -190,10 +201,19 @@ export class Sketch extends Layers {
 
   /** All of the figure, as large as the desk lets it be. */
   fit() {
-    if (!this.drawing) return;
-    const bounds = this.shapes.getBBox();
-    const figure = { x_mm: bounds.x, y_mm: bounds.y, width_mm: bounds.width, height_mm: bounds.height };
-    this.view.fit(bounds.width > 0 ? figure : paperOf(this.drawing), this.room());
+    const figure = this.figure();
+    if (figure) this.view.fit(figure, this.room());
+  }
+
+  /**
+   * Where the figure lies on the paper.
+   *
+   * @returns {Box | null}
+   */
+  figure() {
+    if (!this.drawing) return null;
+    const { x, y, width, height } = this.shapes.getBBox();
+    return width > 0 ? { x_mm: x, y_mm: y, width_mm: width, height_mm: height } : paperOf(this.drawing);
   }
 
   /** @param {number} share how much of the shapes is to be seen, 0 to 1 */
