@@ -6,7 +6,8 @@ import { getSheet } from "../server.js";
 import { showNotes } from "../sketch/notes.js";
 import { View } from "../surface/view.js";
 import { emptyDesk } from "./empty.js";
-import { showStickers } from "./stickers.js";
+import { showFindings } from "./findings.js";
+import { showLettering, showStickers } from "./stickers.js";
 import { showWaiting } from "./waiting.js";
 
 /** @import { Sheet as SheetValue } from "../contract.js" */
@@ -22,15 +23,20 @@ export class Sheet {
     this.here = here;
     /** @type {SheetValue | null} */
     this.sheet = null;
-    this.bleed = svg("rect", { class: "bleed" });
     this.page = svg("rect", { class: "page" });
     this.stickers = svg("g", { role: "group", "aria-label": "Stickers" });
-    this.world = svg("g", {}, this.page, this.stickers);
+    this.lettering = svg("g", {});
+    this.findings = svg("g", { role: "group", "aria-label": "To be mended" });
+    this.world = svg("g", {}, this.page, this.stickers, this.lettering, this.findings);
     this.waiting = html("div", { class: "waiting", role: "group", "aria-label": "Waiting sketches" });
     this.notes = html("div", { class: "notes", role: "group", "aria-live": "polite", "aria-label": "Notes" });
     this.empty = emptyDesk(here);
     this.container = container;
-    this.view = new View(() => this.world.setAttribute("transform", this.view.transform));
+    this.view = new View(() => {
+      this.world.setAttribute("transform", this.view.transform);
+      this.findings.style.setProperty("--px", `${1 / this.view.scale}px`);
+      this.here.slips.place();
+    });
     /** The size that the eye was fitted to. */
     this.fitted = "";
     this.asks = false;
@@ -108,7 +114,9 @@ export class Sheet {
   /** What is known without the sheet: what waits, what is amiss with the job, and whether there is anything. */
   say() {
     const { stickers, problems } = this.here.desk.state;
+    const height = this.waiting.offsetHeight;
     showWaiting(this.waiting, this.here, this.sheet);
+    if (this.waiting.offsetHeight !== height && !this.view.isMoved) this.fit();
     showNotes(this.notes, [
       ...problems.map(({ sentence, line }) => (line === null ? sentence : `Line ${line}: ${sentence}`)),
       ...(this.sheet?.sentence ? [this.sheet.sentence] : []),
@@ -121,6 +129,9 @@ export class Sheet {
     this.sheet = sheet;
     this.showPage(sheet.page);
     showStickers(this.stickers, sheet);
+    showLettering(this.lettering, sheet.lettering);
+    showFindings(this.findings, sheet.findings, this.here);
+    this.here.slips.refresh();
     this.say();
     this.focus();
   }

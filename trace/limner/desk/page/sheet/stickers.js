@@ -2,7 +2,7 @@
 
 import { svg } from "../dom.js";
 
-/** @import { Sheet, SheetSticker } from "../contract.js" */
+/** @import { Sheet, SheetSticker, Table } from "../contract.js" */
 
 /** Art that is shown already: its picture is made once. @type {Map<string, string>} */
 const pictures = new Map();
@@ -15,7 +15,7 @@ export function showStickers(group, sheet) {
   const focused = group.contains(document.activeElement)
     ? document.activeElement?.getAttribute("data-sticker")
     : null;
-  group.replaceChildren(...sheet.stickers.filter((sticker) => sticker.placed).map(placed));
+  group.replaceChildren(...sheet.stickers.map(drawn));
   for (const [art, address] of pictures) {
     if (sheet.stickers.some((sticker) => sticker.svg === art)) continue;
     URL.revokeObjectURL(address);
@@ -31,13 +31,14 @@ export function showStickers(group, sheet) {
  * @param {SheetSticker} sticker
  * @returns {SVGElement}
  */
-function placed({ name, x_mm, y_mm, turn_deg, width_mm, height_mm, d_cut, svg: art }) {
+function drawn({ name, x_mm, y_mm, turn_deg, width_mm, height_mm, placed, d_cut, svg: art }) {
   const group = svg("g", {
     "data-sticker": name,
     role: "button",
     tabindex: 0,
     "aria-label": name,
-    class: "sticker",
+    // Its place is a guess while others still wait for theirs.
+    class: placed ? "sticker" : "sticker guessed",
   });
   if (d_cut) group.append(svg("path", { d: d_cut, class: "cut", "data-cut": name }));
   const box = { x: x_mm - width_mm / 2, y: y_mm - height_mm / 2, width: width_mm, height: height_mm };
@@ -55,4 +56,17 @@ function pictureOf(art) {
   const address = pictures.get(art) ?? URL.createObjectURL(new Blob([art], { type: "image/svg+xml" }));
   pictures.set(art, address);
   return address;
+}
+
+/**
+ * Lettering, as outlines.
+ *
+ * @param {SVGGElement} group
+ * @param {Table[]} letterings
+ */
+export function showLettering(group, letterings) {
+  const words = letterings.map(({ index, text, d, fill }) =>
+    svg("path", { "data-lettering": index, d, fill, role: "img", "aria-label": text }),
+  );
+  group.replaceChildren(...words);
 }

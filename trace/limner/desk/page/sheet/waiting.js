@@ -15,8 +15,8 @@ const PRINT_PX = 240;
  * @param {Sheet | null} sheet
  */
 export function showWaiting(container, here, sheet) {
-  const placed = new Set(sheet?.stickers.filter((sticker) => sticker.placed).map((sticker) => sticker.name));
-  const waits = here.desk.state.stickers.filter(({ name }) => !placed.has(name));
+  const there = new Set(sheet?.stickers.map((sticker) => sticker.name));
+  const waits = here.desk.state.stickers.filter(({ name }) => !there.has(name));
   const key = JSON.stringify(waits);
   if (container.dataset.shown === key) return;
   container.dataset.shown = key;

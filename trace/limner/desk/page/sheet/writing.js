@@ -12,7 +12,7 @@ import { postWrite } from "../server.js";
  */
 export function writeTheFiles(here) {
   const progress = html("progress", { max: 1, value: 0, hidden: true, "aria-label": "Writing the files" });
-  const result = html("p", { class: "written", "aria-live": "polite", hidden: true });
+  const result = html("div", { class: "written", "aria-live": "polite", hidden: true });
   const act = button("Write the files", () => void begin());
   const begin = async () => {
     act.disabled = true;
@@ -39,7 +39,8 @@ export function writeTheFiles(here) {
   here.desk.addEventListener("written", (event) => {
     done();
     result.hidden = false;
-    result.replaceChildren(...sayWritten(/** @type {CustomEvent<WrittenEvent>} */ (event).detail));
+    const away = button("done", () => (result.hidden = true), { "aria-label": "Put away" });
+    result.replaceChildren(away, ...sayWritten(/** @type {CustomEvent<WrittenEvent>} */ (event).detail));
   });
   // What was written is said until something else is touched.
   window.addEventListener("pointerdown", ({ target }) => {

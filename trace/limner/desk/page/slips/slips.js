@@ -15,6 +15,7 @@ import { html, takesText } from "../dom.js";
 import { areaSlip } from "./area.js";
 import { axisSlip } from "./axis.js";
 import { bridgeSlip } from "./bridge.js";
+import { findingSlip } from "./finding.js";
 import { linesSlip } from "./lines.js";
 import { nodeSlip } from "./node.js";
 import { sketchSlip } from "./sketch.js";
@@ -44,6 +45,7 @@ const KINDS = {
   area: areaSlip,
   axis: axisSlip,
   bridge: bridgeSlip,
+  finding: findingSlip,
   lines: linesSlip,
   node: nodeSlip,
   sketch: sketchSlip,

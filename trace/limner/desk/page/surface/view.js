@@ -14,6 +14,8 @@ export class View {
     this.scale = 1;
     this.x = 0;
     this.y = 0;
+    /** Whether somebody moved the paper since it was fitted. */
+    this.isMoved = false;
   }
 
   /** The transform that puts millimetres on the screen. */
@@ -47,6 +49,7 @@ export class View {
    */
   fit(box, room) {
     const scale = Math.min(room.width / box.width_mm, room.height / box.height_mm);
+    this.isMoved = false;
     this.scale = clamp(scale);
     this.x = room.x + room.width / 2 - (box.x_mm + box.width_mm / 2) * this.scale;
     this.y = room.y + room.height / 2 - (box.y_mm + box.height_mm / 2) * this.scale;
@@ -58,6 +61,7 @@ export class View {
    * @param {number} dy pixels
    */
   move(dx, dy) {
+    this.isMoved = true;
     this.x += dx;
     this.y += dy;
     this.changed();
@@ -71,6 +75,7 @@ export class View {
    * @param {number} y
    */
   enlarge(factor, x, y) {
+    this.isMoved = true;
     const scale = clamp(this.scale * factor);
     const [x_mm, y_mm] = this.toPaper(x, y);
     this.scale = scale;
