@@ -27,6 +27,7 @@
  * @property {number} width_mm
  * @property {number} height_mm
  * @property {Box} page where the photographed page lies in the drawing
+ * @property {string} [photograph] names the page as it was laid flat; empty for art
  * @property {number} line_width_mm
  * @property {number} smoothing_mm
  * @property {number} nodes

@@ -81,8 +81,9 @@ async def _photograph(request: Request) -> Response:
     # As it was taken, until it is laid flat.
     try:
         body = await run_in_threadpool(preview_jpeg, entry.task.path, _LONGEST_PX)
-    except InputError as error:
-        raise RefusedError(404, str(error)) from error
+    except InputError:
+        # Its state says what is amiss; a refusal would put every such sketch on the browser's console as well.
+        return Response(status_code=204)
     return _cached(request, body, f"taken-{entry.task.token}", "image/jpeg")
 
 

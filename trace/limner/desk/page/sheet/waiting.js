@@ -38,7 +38,7 @@ export function showWaiting(container, here, sheet) {
 function waiting(sticker, here) {
   const { name, sketch, state, sentence, token } = sticker;
   const picture = html("span", { class: "print" });
-  if (sketch && state !== "failed") {
+  if (sketch) {
     picture.append(
       html("img", { src: photographOf(name, token, PRINT_PX), alt: "", loading: "lazy", decoding: "async" }),
     );

@@ -2,6 +2,24 @@
 
 import { html } from "../dom.js";
 
+/** @import { Drawing } from "../contract.js" */
+/** @import { Desk } from "../desk.js" */
+
+/**
+ * What is amiss with a sketch: why it cannot be traced, what the job says of it wrongly, what the trace noticed.
+ *
+ * @param {Desk} desk
+ * @param {string} name
+ * @param {Drawing | null} drawing
+ * @returns {string[]}
+ */
+export function amiss(desk, name, drawing) {
+  const sticker = desk.sticker(name);
+  const failed = sticker?.state === "failed" && sticker.sentence ? [sticker.sentence] : [];
+  const problems = desk.state.problems.filter((problem) => problem.sticker === name);
+  return [...failed, ...problems.map(({ sentence }) => sentence), ...(drawing?.notes ?? [])];
+}
+
 /**
  * Show sentences on small papers; those that are there already stay, so that they are read out once.
  *

@@ -1,5 +1,7 @@
 /** Where paper and photograph lie, and the photograph before anything is traced. */
 
+import { photographOf } from "../server.js";
+
 /** @import { Box, Drawing } from "../contract.js" */
 
 /** Until a drawing says how wide the page is, its photograph is taken to be as wide as this. */
@@ -30,13 +32,18 @@ export function paperOf({ width_mm, height_mm, page }) {
 }
 
 /**
- * Put a photograph into its place once it can be shown without a pause.
+ * Put a sketch's photograph into its place once it can be shown without a pause; before anything is traced it is
+ * shown as it was taken.
  *
  * @param {SVGImageElement} image
- * @param {string} address
- * @returns {Promise<Box | null>} its extent while nothing better is known; null: it cannot be shown
+ * @param {string} name of the sticker
+ * @param {string} token names the page as it was laid flat
+ * @returns {Promise<Box | null>} its extent while nothing better is known; null: there is nothing new to be shown
  */
-export async function showPhotograph(image, address) {
+export async function showPhotograph(image, name, token) {
+  const address = photographOf(name, token);
+  if (image.dataset.wanted === address) return null;
+  image.dataset.wanted = address;
   const picture = new Image();
   picture.src = address;
   try {
@@ -44,6 +51,7 @@ export async function showPhotograph(image, address) {
   } catch {
     return null;
   }
+  if (image.dataset.wanted !== address) return null;
   image.setAttribute("href", address);
   performance.mark("photograph shown");
   const height_mm = (UNKNOWN_WIDTH_MM * picture.naturalHeight) / picture.naturalWidth;

@@ -8,14 +8,14 @@
 
 import { withRules } from "../edits/areas.js";
 import { shown, usable } from "../marks.js";
-import { getDrawing, photographOf } from "../server.js";
+import { getDrawing } from "../server.js";
 import { glide } from "../surface/glide.js";
 import { View } from "../surface/view.js";
 import { Layers } from "./layers.js";
 import { showCorrections } from "./corrections.js";
 import { showMarks } from "./marked.js";
 import { showNodes } from "./nodes.js";
-import { showNotes } from "./notes.js";
+import { amiss, showNotes } from "./notes.js";
 import { outline } from "./overlay.js";
 import { paperOf, showBox, showPhotograph } from "./paper.js";
 import { areaAt, areaOf, sameAs, showShapes } from "./shapes.js";
@@ -61,7 +61,7 @@ export class Sketch extends Layers {
     this.surface.append(this.world);
     this.surface.after(this.notes);
     this.surface.setAttribute("aria-label", `Sketch of ${this.name}`);
-    await Promise.all([this.showPhotograph(), this.follow()]);
+    await Promise.all([this.showPhotograph("taken"), this.follow()]);
     usable();
   }
 
@@ -70,16 +70,8 @@ export class Sketch extends Layers {
     this.notes.remove();
   }
 
-  /** Say what is amiss: why it cannot be traced, what the drawing has of its own to say. */
   say() {
-    const sticker = this.desk.sticker(this.name);
-    const failed = sticker?.state === "failed" && sticker.sentence ? [sticker.sentence] : [];
-    const problems = this.desk.state.problems.filter(({ sticker: name }) => name === this.name);
-    showNotes(this.notes, [
-      ...failed,
-      ...problems.map(({ sentence }) => sentence),
-      ...(this.drawing?.notes ?? []),
-    ]);
+    showNotes(this.notes, amiss(this.desk, this.name, this.drawing));
   }
 
   /** The server may have another drawing: fetch it if so. */
@@ -125,6 +117,7 @@ export class Sketch extends Layers {
     const { x_mm, y_mm, width_mm, height_mm } = paperOf(drawing);
     showBox(this.paper, { x_mm, y_mm, width_mm, height_mm });
     showBox(this.photograph, drawing.page);
+    if (drawing.photograph) void this.showPhotograph(drawing.photograph);
     showShapes(this.fills, drawing.fills, (shape) => this.colourOf(shape));
     showShapes(this.lines, drawing.lines, () => "");
     showMarks(this.marks, drawing);
@@ -282,10 +275,10 @@ export class Sketch extends Layers {
     showNodes(this.nodes, this.drawing, { view: this.view, chosen: this.chosen, seen });
   }
 
-  /** The photograph lies there before anything is traced, at a size that the drawing will correct. */
-  async showPhotograph() {
-    const { token = null } = this.desk.sticker(this.name) ?? {};
-    const box = await showPhotograph(this.photograph, photographOf(this.name, token));
+  /** @param {string} token names the page as it was laid flat */
+  async showPhotograph(token) {
+    if (!this.desk.sticker(this.name)?.sketch) return;
+    const box = await showPhotograph(this.photograph, this.name, token);
     if (!box || this.drawing) return;
     showBox(this.paper, box);
     showBox(this.photograph, box);
