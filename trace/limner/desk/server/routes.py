@@ -82,7 +82,7 @@ async def _photograph(request: Request) -> Response:
     try:
         body = await run_in_threadpool(preview_jpeg, entry.task.path, _LONGEST_PX)
     except InputError:
-        # Its state says what is amiss; a refusal would put every such sketch on the browser's console as well.
+        # Its state says what is amiss; a refusal would go to the browser's console, too.
         return Response(status_code=204)
     return _cached(request, body, f"taken-{entry.task.token}", "image/jpeg")
 

@@ -61,7 +61,8 @@ export class Sketch extends Layers {
     this.surface.append(this.world);
     this.surface.after(this.notes);
     this.surface.setAttribute("aria-label", `Sketch of ${this.name}`);
-    await Promise.all([this.showPhotograph("taken"), this.follow()]);
+    const isTraced = this.desk.sticker(this.name)?.state === "ready";
+    await Promise.all([isTraced || this.showPhotograph("taken"), this.follow()]);
     usable();
   }
 
