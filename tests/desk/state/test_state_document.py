@@ -30,7 +30,7 @@ def test_undo_and_redo_go_on_after_a_restart(job: Path) -> None:
     first.close()
 
     second = JobDocument(job)
-    assert (second.revision, second.undo_words, second.redo_words) == (revision, "Width 41", "Width 42")
+    assert (second.revision, second.now().undo, second.now().redo) == (revision, "Width 41", "Width 42")
     second.redo(second.revision)
     assert job.read_bytes() == texts[3]
     for text in texts[2::-1]:
@@ -45,7 +45,7 @@ def test_a_new_decision_forgets_what_was_taken_back(job: Path) -> None:
     document.decide(document.revision, "One", [width("40 mm")])
     document.undo(document.revision)
     document.decide(document.revision, "Two", [width("41 mm")])
-    assert (document.undo_words, document.redo_words) == ("Two", None)
+    assert (document.now().undo, document.now().redo) == ("Two", None)
 
 
 def test_another_programs_change_is_noticed_and_nothing_written_over(job: Path) -> None:
@@ -75,7 +75,7 @@ def test_a_change_made_while_nobody_looked_is_a_decision_too(job: Path) -> None:
     assert second.revision > first.revision
     second.undo(second.revision)
     assert job.read_text() == before
-    assert second.undo_words == "Width"
+    assert second.now().undo == "Width"
 
 
 def test_the_step_between_log_and_job_may_be_lost_without_harm(
@@ -95,7 +95,7 @@ def test_the_step_between_log_and_job_may_be_lost_without_harm(
     monkeypatch.undo()
     second = JobDocument(job)
     assert job.read_bytes() == saved
-    assert (second.undo_words, second.redo_words) == ("One", "Two")
+    assert (second.now().undo, second.now().redo) == ("One", "Two")
 
 
 def test_what_cannot_be_written_has_not_happened(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -112,10 +112,10 @@ def test_what_cannot_be_written_has_not_happened(job: Path, monkeypatch: pytest.
             document.decide(revision, "Two", [width("41 mm")])
         with pytest.raises(OutputError):
             document.undo(revision)
-    assert (job.read_bytes(), document.revision, document.undo_words) == (before, revision, "One")
+    assert (job.read_bytes(), document.revision, document.now().undo) == (before, revision, "One")
     document.close()
     again = JobDocument(job)
-    assert (again.revision, again.undo_words, again.redo_words) == (revision, "One", None)
+    assert (again.revision, again.now().undo, again.now().redo) == (revision, "One", None)
 
 
 @pytest.mark.parametrize("damage", [b"", b"{}\n", b"\xff\xfe nonsense\n", b'{"what":"undo","revision":3}\n'])
@@ -126,7 +126,7 @@ def test_a_damaged_log_only_costs_the_history(job: Path, damage: bytes) -> None:
     log = next((job.parent / ".limner-cache").glob("*.decisions"))
     log.write_bytes(damage)
     second = JobDocument(job)
-    assert second.undo_words is None
+    assert second.now().undo is None
     second.decide(second.revision, "Two", [width("41 mm")])
     assert '"41 mm"' in job.read_text()
 
@@ -139,10 +139,10 @@ def test_a_torn_last_line_of_the_log_is_passed_over(job: Path) -> None:
     with log.open("ab") as stream:
         stream.write(b'{"what":"add","revi')
     second = JobDocument(job)
-    assert second.undo_words == "One"
+    assert second.now().undo == "One"
     second.decide(second.revision, "Two", [width("41 mm")])
     second.close()
-    assert JobDocument(job).undo_words == "Two"
+    assert JobDocument(job).now().undo == "Two"
 
 
 def test_two_desks_on_one_job_follow_each_other(job: Path) -> None:

@@ -6,6 +6,7 @@ from .load import shown as shown
 from .page import flatten_page as flatten_page
 from .preview import picture_format as picture_format
 from .preview import preview_jpeg as preview_jpeg
+from .preview import smaller_jpeg as smaller_jpeg
 from .settings import CaptureSettings as CaptureSettings
 
 __all__ = [
@@ -18,4 +19,5 @@ __all__ = [
     "read_picture",
     "require_opencv",
     "shown",
+    "smaller_jpeg",
 ]

@@ -2,11 +2,12 @@
 
 import io
 from pathlib import Path
+from typing import BinaryIO
 
 from limner.capture.load import judged_header, shown
 from limner.errors import InputError
 
-__all__ = ["picture_format", "preview_jpeg"]
+__all__ = ["picture_format", "preview_jpeg", "smaller_jpeg"]
 
 _QUALITY = 85
 
@@ -54,20 +55,30 @@ def preview_jpeg(path: Path, longest_px: int) -> bytes:
     InputError
         It cannot be read.
     """
-    from PIL import ImageOps
-
     name = shown(path.name)
     try:
         with path.open("rb") as stream:
-            image = judged_header(stream, name)
-            # JPEG is decoded at a half, a quarter or an eighth straight away.
-            image.draft("RGB", (longest_px, longest_px))
-            upright = ImageOps.exif_transpose(image)
-            upright.thumbnail((longest_px, longest_px))
-            made = io.BytesIO()
-            upright.convert("RGB").save(made, "JPEG", quality=_QUALITY)
-    except InputError:
-        raise
+            return _small(stream, name, longest_px)
+    except OSError as error:
+        raise InputError(f'"{name}" cannot be read: check its name and rights.') from error
+
+
+def smaller_jpeg(data: bytes, longest_px: int) -> bytes:
+    """A picture that is in memory, no larger than asked for; see `preview_jpeg`."""
+    return _small(io.BytesIO(data), "the picture", longest_px)
+
+
+def _small(stream: BinaryIO, name: str, longest_px: int) -> bytes:
+    from PIL import ImageOps
+
+    image = judged_header(stream, name)
+    made = io.BytesIO()
+    try:
+        # JPEG is decoded at a half, a quarter or an eighth straight away.
+        image.draft("RGB", (longest_px, longest_px))
+        upright = ImageOps.exif_transpose(image)
+        upright.thumbnail((longest_px, longest_px))
+        upright.convert("RGB").save(made, "JPEG", quality=_QUALITY)
     except Exception as error:  # decoders raise nearly anything
         raise InputError(f'"{name}" cannot be shown: copy it again from where it came from.') from error
     return made.getvalue()

@@ -6,6 +6,7 @@ from typing import Any
 
 from starlette.requests import Request
 
+from limner.colour import Palette
 from limner.demo import JOB_NAME, demo_files
 from limner.desk.edits.edit import Edit
 from limner.desk.edits.inherited import as_shown
@@ -16,10 +17,10 @@ from limner.desk.server.sheets import Sheets
 from limner.desk.server.trying import Trying
 from limner.desk.state.document import JobDocument
 from limner.desk.work.bench import Bench
-from limner.desk.work.plan import task_of
+from limner.desk.work.plan import file_stamp, task_of
 from limner.desk.work.tasks import DrawTask
 from limner.errors import InputError
-from limner.job import UsableJob
+from limner.job import Job, Mistake, UsableJob
 from limner.output import write_whole
 
 __all__ = ["Desk", "desk_of"]
@@ -54,6 +55,7 @@ class Desk:
         self.trying = Trying(bench, self.drawings)
         self.sheets = Sheets(document, self.drawings, sheet_bench or bench, self.hub)
         self._lock = threading.Lock()
+        self._seen: list[str] = []
         self._follow()
 
     def close(self) -> None:
@@ -64,22 +66,23 @@ class Desk:
 
     def state(self) -> dict[str, Any]:
         """All that the page shows but the drawings."""
-        document = self.document
-        usable = document.usable
+        now = self.document.now()
+        job = now.usable.job
+        palette = None if job is None else palette_of(job)
         problems = [
-            {"sentence": one.sentence, "line": one.line, "sticker": one.sticker} for one in document.problems
+            {"sentence": one.sentence, "line": one.line, "sticker": one.sticker} for one in now.problems
         ]
         return {
-            "revision": document.revision,
-            "name": document.path.stem,
-            "folder_name": document.path.absolute().parent.name,
-            "document": as_shown(usable.data),
+            "revision": now.revision,
+            "name": self.document.path.stem,
+            "folder_name": self.document.path.absolute().parent.name,
+            "document": as_shown(now.usable.data),
             "problems": [{"sentence": note, "line": None, "sticker": None} for note in self.notes] + problems,
-            "colours": [] if usable.job is None else colours_json(palette_of(usable.job)),
-            "stickers": self._stickers(),
-            "undo": document.undo_words,
-            "redo": document.redo_words,
-            "sheet": {"token": self.sheets.token},
+            "colours": [] if palette is None else colours_json(palette),
+            "stickers": self._stickers(now.problems),
+            "undo": now.undo,
+            "redo": now.redo,
+            "sheet": {"token": self.sheets.token, **_paper(job, palette)},
         }
 
     def change(self, make: Callable[[], int]) -> int:
@@ -95,7 +98,7 @@ class Desk:
         """See whether another program has changed the job, or its sketches."""
         if self.document.refresh():
             self._changed()
-        else:
+        elif self._stamps() != self._seen:
             self._follow()
 
     def tried(self, name: str, edits: tuple[Edit, ...]) -> DrawTask | None:
@@ -127,11 +130,16 @@ class Desk:
     def _follow(self) -> None:
         with self._lock:
             self.drawings.ask(_tasks(self.document.usable))
+            self._seen = self._stamps()
 
-    def _stickers(self) -> list[dict[str, Any]]:
+    def _stamps(self) -> list[str]:
+        """Others, as soon as the file of a sketch is another one."""
+        return [file_stamp(entry.task.path) for entry in self.drawings.all()]
+
+    def _stickers(self, mistakes: tuple[Mistake, ...]) -> list[dict[str, Any]]:
         found = [_sticker(entry) for entry in self.drawings.all()]
         shown = {one["name"] for one in found}
-        for mistake in self.document.problems:
+        for mistake in mistakes:
             if mistake.sticker is not None and mistake.sticker not in shown:
                 shown.add(mistake.sticker)
                 found.append(
@@ -142,6 +150,7 @@ class Desk:
                         "state": "failed",
                         "sentence": mistake.sentence,
                         "token": None,
+                        "photograph": False,
                     }
                 )
         return found
@@ -158,6 +167,16 @@ def desk_of(request: Request) -> Desk:
     desk = request.app.state.desk
     assert isinstance(desk, Desk)
     return desk
+
+
+def _paper(job: Job | None, palette: Palette | None) -> dict[str, Any]:
+    """The sheet before anything lies on it."""
+    if job is None or palette is None:
+        return {"width_mm": None, "height_mm": None, "background": None}
+    width, height = job.tables.sheet.trim_mm
+    background = job.tables.sheet.background
+    screen = None if background is None else palette.of(background).screen
+    return {"width_mm": width, "height_mm": height, "background": screen}
 
 
 def _tasks(usable: UsableJob) -> dict[str, DrawTask]:
@@ -181,4 +200,5 @@ def _sticker(entry: Entry) -> dict[str, Any]:
         "state": entry.state,
         "sentence": entry.sentence or None,
         "token": entry.token or None,
+        "photograph": not task.is_art,
     }

@@ -2,13 +2,14 @@
 
 import hashlib
 from collections.abc import AsyncIterator
+from pathlib import Path
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
-from limner.capture import preview_jpeg
+from limner.capture import preview_jpeg, smaller_jpeg
 from limner.desk.server.answers import RefusedError, answer, refusal
 from limner.desk.server.decisions import decision_routes
 from limner.desk.server.desk import desk_of
@@ -20,6 +21,9 @@ __all__ = ["routes"]
 
 # As large as the straightened page is shown.
 _LONGEST_PX = 2400
+
+# Smaller than any print of a sketch on the page.
+_SHORTEST_PX = 64
 
 
 def routes() -> list[Route]:
@@ -72,19 +76,33 @@ async def _drawing(request: Request) -> Response:
 
 
 async def _photograph(request: Request) -> Response:
-    entry = _entry(request)
+    entry, longest = _entry(request), _longest(request)
     photograph = desk_of(request).drawings.photograph(entry)
-    if photograph:
-        return _cached(request, photograph, hashlib.sha256(photograph).hexdigest()[:20], "image/jpeg")
-    if entry.task.is_art:
+    if not photograph and entry.task.is_art:
         raise RefusedError(404, "There is no photograph of this sticker: it is art.")
-    # As it was taken, until it is laid flat.
+    token = hashlib.sha256(photograph).hexdigest()[:20] if photograph else f"taken-{entry.task.token}"
+    token = f"{token}-{longest}"
+    if request.headers.get("if-none-match") == f'"{token}"':
+        return _cached(request, b"", token, "image/jpeg")
     try:
-        body = await run_in_threadpool(preview_jpeg, entry.task.path, _LONGEST_PX)
+        body = await run_in_threadpool(_picture, photograph, entry.task.path, longest)
     except InputError:
         # Its state says what is amiss; a refusal would go to the browser's console, too.
         return Response(status_code=204)
-    return _cached(request, body, f"taken-{entry.task.token}", "image/jpeg")
+    return _cached(request, body, token, "image/jpeg")
+
+
+def _longest(request: Request) -> int:
+    asked = request.query_params.get("longest", "")
+    is_size = asked.isdecimal() and len(asked) < 6
+    return max(_SHORTEST_PX, min(_LONGEST_PX, int(asked))) if is_size else _LONGEST_PX
+
+
+def _picture(photograph: bytes, path: Path, longest: int) -> bytes:
+    """The straightened page; until there is one, the photograph as it was taken."""
+    if not photograph:
+        return preview_jpeg(path, longest)
+    return photograph if longest == _LONGEST_PX else smaller_jpeg(photograph, longest)
 
 
 def _cached(request: Request, body: bytes, token: str, kind: str) -> Response:

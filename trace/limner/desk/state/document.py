@@ -6,6 +6,7 @@ noticed, and becomes a decision like any other: it can be taken back, and those 
 
 import threading
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from limner.desk.edits.decide import decide
@@ -17,7 +18,7 @@ from limner.job import Mistake, UsableJob, read_usable
 from limner.output import write_whole
 from limner.pipeline import KEPT_FOLDER
 
-__all__ = ["JobDocument", "StaleError"]
+__all__ = ["JobDocument", "StaleError", "State"]
 
 _ELSEWHERE = "Changes made by another program"
 
@@ -30,6 +31,32 @@ _MARK = b"\xef\xbb\xbf"
 
 class StaleError(LimnerError):
     """A decision was made on an older state than the job has now."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A job document at one moment.
+
+    Parameters
+    ----------
+    revision : int
+        Grows with every change.
+    text : str
+        What the file says.
+    usable : UsableJob
+        What of that can be used.
+    problems : tuple of Mistake
+        What cannot, and whether the file itself has gone.
+    undo, redo : str or None
+        What would be taken back, and what done again.
+    """
+
+    revision: int
+    text: str
+    usable: UsableJob
+    problems: tuple[Mistake, ...]
+    undo: str | None
+    redo: str | None
 
 
 class JobDocument:
@@ -67,6 +94,15 @@ class JobDocument:
         """Let go of the log of decisions."""
         self._history.close()
 
+    def now(self) -> "State":
+        """All of it at one moment."""
+        with self._lock:
+            history, usable = self._history, self._usable
+            undo = history.decisions[history.count - 1].words if history.count else None
+            can_redo = history.count < len(history.decisions)
+            redo = history.decisions[history.count].words if can_redo else None
+            return State(history.revision, self._text, usable, self.problems, undo, redo)
+
     @property
     def text(self) -> str:
         """The job's text."""
@@ -88,18 +124,6 @@ class JobDocument:
         if self._missing:
             return (Mistake(f'"{self.path.name}" cannot be read any more: put it back.', None, None),)
         return self._usable.mistakes
-
-    @property
-    def undo_words(self) -> str | None:
-        """What would be taken back."""
-        count = self._history.count
-        return self._history.decisions[count - 1].words if count else None
-
-    @property
-    def redo_words(self) -> str | None:
-        """What would be done again."""
-        history = self._history
-        return history.decisions[history.count].words if history.count < len(history.decisions) else None
 
     def refresh(self) -> bool:
         """Look whether another program has changed the file.

@@ -8,7 +8,7 @@ from limner.desk.work.tasks import DrawTask, Look
 from limner.job import Job, StickerTable
 from limner.pipeline import KEPT_FOLDER, trace_settings
 
-__all__ = ["task_of"]
+__all__ = ["file_stamp", "task_of"]
 
 
 def task_of(job: Job, sticker: StickerTable, palette: Palette, *, numbered: bool) -> DrawTask:
@@ -32,7 +32,7 @@ def task_of(job: Job, sticker: StickerTable, palette: Palette, *, numbered: bool
     path = job.sketch_path(sticker)
     settings = trace_settings(job, sticker, palette)
     look = _look(sticker, palette)
-    said = f"{_stamp(path)} {settings!r} {look!r} {numbered}".encode(errors="surrogateescape")
+    said = f"{file_stamp(path)} {settings!r} {look!r} {numbered}".encode(errors="surrogateescape")
     token = hashlib.sha256(said).hexdigest()[:20]
     keep_in = job.folder / KEPT_FOLDER
     return DrawTask(sticker.name, path, settings, token, look, numbered, bool(sticker.art), keep_in)
@@ -48,8 +48,8 @@ def _look(sticker: StickerTable, palette: Palette) -> Look:
     )
 
 
-def _stamp(path: Path) -> str:
-    """Another one as soon as the file is another one."""
+def file_stamp(path: Path) -> str:
+    """A text that is another one as soon as a file is."""
     try:
         found = path.stat()
     except OSError:
