@@ -96,6 +96,11 @@ def test_the_step_between_log_and_job_may_be_lost_without_harm(
     second = JobDocument(job)
     assert job.read_bytes() == saved
     assert (second.now().undo, second.now().redo) == ("One", "Two")
+    second.decide(second.revision, "Three", [width("42 mm")])
+    second.close()
+    third = JobDocument(job)
+    third.undo(third.revision)
+    assert job.read_bytes() == saved
 
 
 def test_what_cannot_be_written_has_not_happened(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:

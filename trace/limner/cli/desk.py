@@ -12,6 +12,8 @@ __all__ = ["run_desk"]
 
 def run_desk(arguments: argparse.Namespace) -> int:
     """Open the desk and serve it until it is interrupted."""
+    port = _port(arguments.port)
+
     from limner.desk import serve_desk
 
     def announce(address: str) -> None:
@@ -19,7 +21,7 @@ def run_desk(arguments: argparse.Namespace) -> int:
         if not arguments.no_browser:
             webbrowser.open(address)
 
-    serve_desk([Path(name) for name in arguments.job], port=_port(arguments.port), announce=announce)
+    serve_desk([Path(name) for name in arguments.job], port=port, announce=announce)
     note("the desk is closed; all that was decided is in the job file.")
     return 0
 

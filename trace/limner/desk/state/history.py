@@ -139,12 +139,13 @@ class History:
             lines = whole.split(b"\n")[:-1]
             for number, line in enumerate(lines):
                 self._take(json.loads(line), first=number == 0)
+            self._find(text)
         except (OSError, ValueError, KeyError, TypeError):
             lines = []
         if not lines:
-            self.decisions, self.count, self.revision, self._base = [], 0, 1, text
+            self.decisions, self.count, self.revision = [], 0, 1
+            self._base = self.last_text = text
             return False
-        self._find(text)
         if size > _LARGEST_LOG_BYTES or len(self.decisions) > _MOST_DECISIONS:
             self._shorten()
             self._begin_log()
@@ -169,7 +170,7 @@ class History:
             )
             self.count += 1
         else:
-            self.count += {"undo": -1, "redo": 1}[what]
+            self.count = int(line["count"]) if what == "at" else self.count + {"undo": -1, "redo": 1}[what]
             if not 0 <= self.count <= len(self.decisions):
                 raise ValueError("no log")
 
@@ -179,8 +180,11 @@ class History:
         for decision in self.decisions:
             texts.append(decision.patch.apply(texts[-1]))
         steps = [step for step, one in enumerate(texts) if one == text]
-        if steps:
-            self.count = min(steps, key=lambda step: abs(step - self.count))
+        nearest = min(steps, key=lambda step: abs(step - self.count), default=self.count)
+        if nearest != self.count:
+            # What was logged last never came into the file: the log has to know, too.
+            self.count = nearest
+            self._write({"what": "at", "revision": self.revision, "count": nearest})
         self.last_text = texts[self.count]
 
     def _shorten(self) -> None:
