@@ -1,14 +1,19 @@
 """Touches through the whole trace: from tables in fractions of the page to shapes."""
 
+import json
+from xml.etree import ElementTree
+
 import cv2
 import numpy as np
 import pytest
 
 from helpers_touches import SIZE, strokes
+from limner.art import read_art
 from limner.cli.main import main
 from limner.errors import GeometryError, InputError
 from limner.job import MirrorTable, TouchTable
 from limner.pipeline import TraceSettings, trace
+from limner.pipeline.sheet.worker import fit_outline
 
 # A square of 60 mm on a page of 100 mm.
 SQUARE = ([[80, 80], [320, 80]], [[320, 80], [320, 320]], [[320, 320], [80, 320]], [[80, 320], [80, 80]])
@@ -191,6 +196,28 @@ def test_the_command_puts_file_and_line_before_the_sentence(square, tmp_path, ca
     zones.write_text("[[touch]]\ncorner = [0.3, 1.5]\n")
     assert main(["trace", str(square), "--zones", str(zones), "-o", str(tmp_path / "out.svg")]) == 2
     assert "zones.toml, line 2: corner of [[touch]]" in capsys.readouterr().err
+
+
+def test_two_tables_that_hit_one_area_are_both_named(square, tmp_path, capsys):
+    zones = tmp_path / "zones.toml"
+    zones.write_text(
+        '[[area]]\nat = [0.4, 0.5]\nname = "shell"\n\n[[area]]\nat = [0.6, 0.5]\nname = "belly"\n'
+    )
+    assert main(["trace", str(square), "--zones", str(zones), "-o", str(tmp_path / "out.svg")]) == 2
+    said = capsys.readouterr().err
+    assert 'zones.toml, line 6: The point [0.6, 0.5] lies in the same area "shell" as [0.4, 0.5]' in said
+    assert said.rstrip().endswith("The other one: zones.toml, line 2.")
+
+
+def test_a_name_of_two_words_is_an_id_and_a_title(square, tmp_path):
+    zones, out, report = tmp_path / "zones.toml", tmp_path / "out.svg", tmp_path / "out.json"
+    zones.write_text('[[area]]\nat = [0.4, 0.5]\nname = "hermit crab 2"\n')
+    arguments = ["trace", str(square), "--zones", str(zones), "-o", str(out), "--report", str(report)]
+    assert main(arguments) == 0
+    assert json.loads(report.read_text())["areas"][0]["name"] == "hermit crab 2"
+    (path,) = ElementTree.parse(out).findall(".//*[@id='hermit-crab-2']")
+    assert [child.text for child in path] == ["hermit crab 2"]
+    assert "hermit crab 2" in {shape.name for shape in read_art(out, fit_outline).shapes}
 
 
 def test_the_areas_that_are_written_give_the_same_drawing(square, tmp_path):

@@ -184,6 +184,20 @@ def test_of_two_rules_for_an_area_the_one_that_fills_it_is_known():
         assert (eye.name, eye.fill, eye.rule) == ("eye", "#c8503c", 0)
 
 
+@pytest.mark.parametrize(
+    ("one", "other"), [({"name": "eye"}, {"name": "iris"}), ({"fill": "#c8503c"}, {"fill": "#ffffff"})]
+)
+def test_two_rules_that_contradict_each_other_are_refused(one, other):
+    rules = (
+        AreaRule((12, 20), number=3, **one),
+        AreaRule((8, 8), number=4),
+        AreaRule((12, 21), number=5, **other),
+    )
+    with pytest.raises(InputError, match=r"\(12\.0 mm, 21\.0 mm\) lies in the same area") as caught:
+        regions_of(drawn(WITH_EYE), area_rules=rules)
+    assert (caught.value.about, caught.value.other) == (("area", 5, "at"), ("area", 3, "at"))
+
+
 def test_two_areas_of_one_name_become_one():
     rules = (AreaRule((8, 8), name="body"), AreaRule((28, 20), name="body", fill="#abcdef"))
     (area,) = regions_of(drawn(HALVED), area_rules=rules).areas

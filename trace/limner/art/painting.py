@@ -164,13 +164,23 @@ def _visit(walk: _Walk, element: Any, matrix: Floats, look: Look, names: tuple[s
         )
     inner = look.inside(walk.document, element, declared)
     placed = _compose(matrix, _transform(walk.document, element))
-    own = (element.get("id"), *names) if element.get("id") else names
+    own = (*_names_of(element), *names)
     if name in _GROUPS:
         _children(walk, element, placed, inner, own, depth)
     elif name == "use":
         _visit_used(walk, element, placed, inner, own, depth)
     elif inner.values.get("visibility", "visible") == "visible":
         _paint(walk, element, placed, inner, own)
+
+
+def _names_of(element: Any) -> tuple[str, ...]:
+    """An element's id; before it a title that is the same but for spaces, which no id may hold."""
+    identifier = element.get("id")
+    if not identifier:
+        return ()
+    titles = (child.text or "" for child in element if local_name(child) == "title")
+    title = next(titles, "").strip()
+    return (title, identifier) if title != identifier == title.replace(" ", "-") else (identifier,)
 
 
 def _visit_used(

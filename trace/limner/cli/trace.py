@@ -83,7 +83,7 @@ def _where_in(zones: str | None) -> Iterator[None]:
             raise
         from limner.job import load_zones
 
-        raise type(error)(f"{load_zones(zones).where(error.about)}: {error}") from error
+        raise error.located(load_zones(zones).where) from error
 
 
 def _settings(arguments: argparse.Namespace) -> Any:

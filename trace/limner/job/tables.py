@@ -8,6 +8,7 @@ from limner.errors import InputError
 from limner.geometry.lengths import ISO_216_MM, paper_choice, parse_length
 from limner.job.values import (
     Angle,
+    AreaName,
     ColourName,
     ColourValue,
     Copies,
@@ -344,7 +345,7 @@ class AreaTable(_Table):
     """
 
     at: Annotated[tuple[Point, ...], BeforeValidator(_one_or_more_points)] = ()
-    name: Name | None = None
+    name: AreaName | None = None
     fill: ColourName | None = None
     smoothing: PositiveLength | None = None
     nodes: Nodes | None = None
@@ -363,7 +364,7 @@ class ZoneTable(_Table):
     ellipse: FractionBox | None = None
     polygon: Annotated[tuple[Point, ...] | None, BeforeValidator(_polygon)] = None
     mask: FileName | None = None
-    area: Name | None = None
+    area: AreaName | None = None
     smoothing: PositiveLength | None = None
     nodes: Nodes | None = None
 

@@ -14,6 +14,7 @@ from limner.geometry.lengths import parse_length
 
 __all__ = [
     "Angle",
+    "AreaName",
     "ColourName",
     "ColourValue",
     "Copies",
@@ -284,10 +285,22 @@ def _name(value: Any) -> str:
     return value
 
 
+def _area_name(value: Any) -> str:
+    """A name of words; a file of its own, as a sticker's, it never becomes."""
+    if isinstance(value, str):
+        words = value.split(" ")
+        for word in words[1:]:
+            # Words after the first may begin with a digit.
+            _name(f"a{word}" if word else word)
+        _name("-".join(words))
+        return unicodedata.normalize("NFC", value)
+    return _name(value)
+
+
 def _names(value: Any) -> tuple[str, ...]:
     if not isinstance(value, list):
         raise ValueError('must be a list of names, such as ["fringe"]')
-    return tuple(_name(item) for item in value)
+    return tuple(_area_name(item) for item in value)
 
 
 def _colour_name(value: Any) -> str | ColourSpec:
@@ -344,6 +357,9 @@ FileName = Annotated[str, BeforeValidator(_file_name)]
 
 Words = Annotated[str, BeforeValidator(_words)]
 """What a lettering says, with blanks of every kind, soft hyphens, joiners and marks of direction."""
+
+AreaName = Annotated[str, BeforeValidator(_area_name)]
+"""A name of an area: as a `Name`, but of several words if need be."""
 
 Name = Annotated[str, BeforeValidator(_name)]
 """A name that becomes an id in the files."""

@@ -11,7 +11,7 @@ import svgwrite
 
 from limner.model.colour import PressColour
 from limner.model.sheet import ColouredShape, CutDepth, PlacedLettering, PlacedSticker, Sheet, White
-from limner.output.markup import path_data, plain_text
+from limner.output.markup import path_data, plain_text, xml_id
 from limner.output.sheet.layers import (
     BACKGROUND,
     LETTERING,
@@ -95,7 +95,10 @@ def _sticker(svg: svgwrite.Drawing, sticker: PlacedSticker, ids: StickerLayers) 
         inner = _group(svg, layer, title)
         for item, identifier in zip(shapes, names, strict=True):
             data = path_data(item.shape.paths)
-            inner.add(svg.path(d=data, id=identifier, fill=item.colour.screen, fill_rule="evenodd"))
+            path = svg.path(d=data, id=identifier, fill=item.colour.screen, fill_rule="evenodd")
+            if xml_id(item.shape.name) != item.shape.name:
+                path.set_desc(title=plain_text(item.shape.name))
+            inner.add(path)
         group.add(inner)
     return group
 

@@ -6,7 +6,7 @@ from io import StringIO
 import svgwrite
 
 from limner.model.drawing import Drawing, Shape
-from limner.output.markup import path_data, plain_text, unique_ids
+from limner.output.markup import path_data, plain_text, unique_ids, xml_id
 
 __all__ = ["drawing_svg"]
 
@@ -53,5 +53,8 @@ def _layer(
     group = svg.g(id=name)
     group.set_desc(title=title)
     for shape, identifier in zip(shapes, ids, strict=True):
-        group.add(svg.path(d=path_data(shape.paths), id=identifier, fill=shape.fill, fill_rule="evenodd"))
+        path = svg.path(d=path_data(shape.paths), id=identifier, fill=shape.fill, fill_rule="evenodd")
+        if xml_id(shape.name) != shape.name:
+            path.set_desc(title=plain_text(shape.name))
+        group.add(path)
     return group

@@ -324,5 +324,8 @@ def _alone(job: Job, task: StickerTask) -> _Result:
 
 def _named(job: Job, task: StickerTask, error: LimnerError) -> LimnerError:
     """The same error with the sticker and its line in the job file."""
-    where = job.where(("sticker", task.number, *error.about))
-    return type(error)(f'{where}: sticker "{task.settings.name}": {error}')
+
+    def where(path: tuple[str | int, ...]) -> str:
+        return job.where(("sticker", task.number, *path))
+
+    return error.located(where, f'sticker "{task.settings.name}": ')

@@ -20,6 +20,10 @@ from limner.regions.settings import AreaRule
 __all__ = ["hit_faces", "join_areas", "rules_of", "without_looks"]
 
 
+# What a rule may say of its area.
+_SAID = ("name", "fill", "order", "smoothing_mm", "nodes")
+
+
 def without_looks(rules: Sequence[AreaRule]) -> tuple[AreaRule, ...]:
     """Of rules, only what joins, orders and skips areas: where that is the same, a drawing is arranged alike.
 
@@ -107,23 +111,42 @@ def hit_faces(
 
 
 def rules_of(rules: Sequence[AreaRule], hits: Sequence[int]) -> dict[int, AreaRule]:
-    """The rule of each face that a point hit; of several, what the later ones say counts."""
+    """The rule of each face that a point hit; of several, what all of them say together.
+
+    Raises
+    ------
+    InputError
+        Two of them say different things of one face; the error is about the later one.
+    """
     rule_of: dict[int, AreaRule] = {}
+    said: dict[tuple[int, str], AreaRule] = {}
     for rule, hit in zip(rules, hits, strict=True):
+        for key in _SAID:
+            if getattr(rule, key) is None:
+                continue
+            earlier = said.setdefault((hit, key), rule)
+            if getattr(earlier, key) != getattr(rule, key):
+                raise _contradicted(earlier, rule)
         rule_of[hit] = _combined(rule_of[hit], rule) if hit in rule_of else rule
     return rule_of
 
 
+def _contradicted(earlier: AreaRule, rule: AreaRule) -> InputError:
+    of_which = "" if earlier.name is None else f' "{earlier.name}"'
+    return InputError(
+        f"The point {rule.shown(rule.at_mm)} lies in the same area{of_which} as "
+        f"{earlier.shown(earlier.at_mm)} of another table: take another area's, or make one table of both.",
+        () if rule.number is None else ("area", rule.number, "at"),
+        () if earlier.number is None else ("area", earlier.number, "at"),
+    )
+
+
 def _combined(first: AreaRule, second: AreaRule) -> AreaRule:
-    """Two rules for one area: what the second says counts, where it says something.
+    """Two rules for one area, which do not contradict each other.
 
     The number is that of the rule that gives the fill, as colours for print are looked up by it.
     """
-    said = {
-        key: getattr(second, key)
-        for key in ("name", "fill", "order", "smoothing_mm", "nodes")
-        if getattr(second, key) is not None
-    }
+    said = {key: getattr(second, key) for key in _SAID if getattr(second, key) is not None}
     last = first if second.fill is None and first.fill is not None else second
     return replace(first, **said, skip=first.skip or second.skip, number=last.number)
 
