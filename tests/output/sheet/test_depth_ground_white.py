@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 from helpers_render import plates
-from helpers_sheet import FOAM, tide_pool, with_sticker
+from helpers_sheet import FOAM, lettering, tide_pool, with_sticker
 from limner.geometry.cubics import flatten
 from limner.model.colour import PressColour
 from limner.model.drawing import Shape
@@ -46,7 +46,10 @@ def grounded():
 
 @cache
 def on_white():
-    return replace(grounded(), white=White(NO_INK, white_paths(grounded().stickers, INSET_MM), INSET_MM))
+    return replace(
+        grounded(),
+        white=White(NO_INK, white_paths(grounded().stickers, grounded().letterings, INSET_MM), INSET_MM),
+    )
 
 
 @cache
@@ -119,7 +122,15 @@ def test_each_depth_has_its_own_plate(folder):
         assert shapely.dwithin(points, lines, 2 * PX_MM).all()
 
 
-def test_white_lies_under_all_art_and_changes_no_other_plate(folder):
+def letter(glyph):
+    """What a glyph without overlaps fills, its counters left out."""
+    region = shapely.Polygon()
+    for path in glyph.paths:
+        region = shapely.symmetric_difference(region, polygon(path))
+    return region
+
+
+def test_white_lies_under_art_and_lettering_and_changes_no_other_plate(folder):
     plain, found = all_plates("ground", folder), all_plates("white", folder)
     for name in plain:
         # This rasteriser composes overprinting art by other code: one pixel of 2.4 million may differ.
@@ -127,6 +138,7 @@ def test_white_lies_under_all_art_and_changes_no_other_plate(folder):
     sheet = on_white()
     art = shapely.union_all(
         [polygon(path) for s in sheet.stickers for item in s.printed for path in item.shape.paths]
+        + [letter(glyph) for piece in sheet.letterings for glyph in piece.glyphs]
     )
     points = inked(found["White"])
     assert shapely.within(points, art.buffer(-INSET_MM + 2 * PX_MM)).all()
@@ -136,6 +148,18 @@ def test_white_lies_under_all_art_and_changes_no_other_plate(folder):
         x, y = part.representative_point().coords[0]
         assert covered[int(y / PX_MM), int(x / PX_MM)]
     assert covered.sum() * PX_MM**2 >= 0.9 * deep.area
+
+
+def test_white_under_letters_leaves_their_counters_open():
+    (ring,) = lettering("ring", "o", 20.0, 20.0, 60.0).glyphs
+    outer, counter = sorted((polygon(path).area for path in ring.paths), reverse=True)
+    white = white_paths([], [lettering("ring", "o", 20.0, 20.0, 60.0)], 0.05)
+    found = sorted((polygon(path).area for path in white), reverse=True)
+    assert len(found) == 2
+    assert found[0] < outer
+    assert found[1] > counter
+    # The letter in the ring of this sign lies in a hole, and is printed all the same.
+    assert len(white_paths([], [lettering("sign", "\N{REGISTERED SIGN}", 20.0, 20.0, 60.0)], 0.01)) == 4
 
 
 def test_without_white_a_sheet_has_no_such_layer():

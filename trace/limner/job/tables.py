@@ -306,7 +306,7 @@ class CutOverrides(_Table):
 class PrintTable(_Table):
     """`[print]`: the printing company's profile, and the limits that preflight holds the sheet to.
 
-    With `white` there is white ink under all art, smaller by that much all round.
+    With `white` there is white ink under all art and lettering, smaller by that much all round.
     """
 
     profile: FileName | None = None

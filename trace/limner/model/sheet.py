@@ -209,7 +209,7 @@ class PlacedSticker:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class White:
-    """White ink under all art.
+    """White ink under all art and lettering.
 
     Parameters
     ----------
@@ -315,7 +315,7 @@ class Sheet:
     partial : PressColour or None
         The separation of cut lines that do not go through the backing; None where there are none.
     white : White or None
-        White ink under the art; None where none is asked for.
+        White ink under art and lettering; None where none is asked for.
     scale : float or None
         By how much the widths of stickers without a place were multiplied to fill the sheet; None where that
         was not asked for.

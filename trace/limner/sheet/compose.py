@@ -170,7 +170,7 @@ class SheetSettings:
     partial_separation : str
         Name of the separation of cut lines that do not go through the backing.
     white_mm : float or None
-        By how much white ink is smaller than the art above it; None: no white ink.
+        By how much white ink is smaller than the art and lettering above it; None: no white ink.
     white_separation : str
         Name of its separation.
     """
@@ -343,7 +343,7 @@ def _white(placed: Sequence[PlacedSticker], settings: SheetSettings) -> White | 
     if settings.white_mm is None:
         return None
     ink = PressColour(settings.white_separation, _NO_INK, _WHITE_SCREEN, "default", 0.0)
-    return White(ink, white_paths(placed, settings.white_mm), settings.white_mm)
+    return White(ink, white_paths(placed, settings.letterings, settings.white_mm), settings.white_mm)
 
 
 def _poses(stickers: Sequence[PreparedSticker], settings: SheetSettings) -> list[Pose]:

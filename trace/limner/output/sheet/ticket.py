@@ -218,8 +218,8 @@ def _page_facts(sheet: Sheet) -> list[tuple[str, str]]:
             (
                 "White ink",
                 (
-                    f"{_name(sheet.white.separation.name)}, under all art of stickers, {inset} mm smaller "
-                    "all round; layer “white”, marked as White (ISO&nbsp;19593-1)"
+                    f"{_name(sheet.white.separation.name)}, under all art of stickers and all lettering, "
+                    f"{inset} mm smaller all round; layer “white”, marked as White (ISO&nbsp;19593-1)"
                 ),
             )
         )
