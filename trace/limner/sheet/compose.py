@@ -64,6 +64,7 @@ _NO_INK = (0.0, 0.0, 0.0, 0.0)
 _WHITE_SCREEN = "#ffffff"
 
 # Files hold coordinates to 0.001 mm, so that both edges of a drawing may be off by half of it.
+_PER_MM = 1000.0
 _ROUNDED_MM = 0.0011
 
 # Cut lines are placed as polygons within this of them: a fifth of what preflight allows.
@@ -263,14 +264,33 @@ def _width(drawing: Drawing) -> float:
 
 
 def _centred(drawing: Drawing, width_mm: float) -> Drawing:
-    """A drawing whose art is so wide, about its centre."""
-    x0, y0, x1, y1 = art_box(drawing)
+    """A drawing whose art is so wide, about its centre, on the grid to which files round coordinates.
+
+    Its middle is rounded, too, so that art which comes back from one of limner's files is bit for bit what it
+    was, and so is all that is made of it.
+    """
+    x0, _, x1, _ = art_box(drawing)
     scale = width_mm / (x1 - x0)
-    # What a file has rounded is as large as it was: art comes back from limner's own files as it went out.
+    # What a file has rounded is as large as it was.
     if abs(width_mm - (x1 - x0)) <= _ROUNDED_MM:
         scale = 1.0
-    matrix = np.array([[scale, 0.0, -scale * (x0 + x1) / 2], [0.0, scale, -scale * (y0 + y1) / 2]])
-    return _moved_drawing(drawing, matrix, scale)
+    steps = _mapped(drawing, lambda path: np.round(path.segments * (scale * _PER_MM)), scale)
+    x0, y0, x1, y1 = np.round(art_box(steps))
+    middle = np.array([(x0 + x1) // 2, (y0 + y1) // 2])
+    return _mapped(steps, lambda path: (path.segments - middle) / _PER_MM, 1.0)
+
+
+def _mapped(drawing: Drawing, segments_of: Callable[[CubicPath], Floats], scale: float) -> Drawing:
+    """A drawing with other segments; straight ones keep their handles at the thirds."""
+
+    def mapped(path: CubicPath) -> CubicPath:
+        segments = segments_of(path)
+        start, end = segments[path.straight, 0], segments[path.straight, 3]
+        third = (end - start) / 3.0
+        segments[path.straight] = np.stack([start, start + third, end - third, end], axis=1)
+        return replace(path, segments=segments)
+
+    return _changed(drawing, mapped, scale)
 
 
 def compose_sheet(
@@ -388,7 +408,7 @@ def _placed(sticker: PreparedSticker, pose: Pose, colour_of: ColourOf, past_mm: 
     turn = np.radians(pose.turn_deg)
     c, s = np.cos(turn), np.sin(turn)
     matrix = np.array([[c, -s, pose.x], [s, c, pose.y]])
-    drawing = _moved_drawing(sticker.drawing, matrix, 1.0)
+    drawing = _moved_drawing(sticker.drawing, matrix)
     cut = replace(move_cut(sticker.cut.line, matrix), depth=sticker.settings.depth)
     return PlacedSticker(
         sticker.settings.name,
@@ -426,21 +446,27 @@ def _coloured(shapes: Sequence[Shape], colour_of: ColourOf) -> tuple[ColouredSha
     )
 
 
-def _moved_drawing(drawing: Drawing, matrix: Floats, scale: float) -> Drawing:
+def _moved_drawing(drawing: Drawing, matrix: Floats) -> Drawing:
+    return _changed(drawing, lambda path: transform(path, matrix), 1.0)
+
+
+def _changed(drawing: Drawing, change: Callable[[CubicPath], CubicPath], scale: float) -> Drawing:
+    """A drawing whose paths are moved, and so many times as large."""
+
+    def changed(shape: Shape) -> Shape:
+        paths = tuple(change(path) for path in shape.paths)
+        error_mm, area_mm2 = shape.error_mm * scale, shape.area_mm2 * scale**2
+        return replace(shape, paths=paths, error_mm=error_mm, area_mm2=area_mm2)
+
     return replace(
         drawing,
         width_mm=drawing.width_mm * scale,
         height_mm=drawing.height_mm * scale,
-        fills=tuple(_moved_shape(shape, matrix, scale) for shape in drawing.fills),
-        lines=tuple(_moved_shape(shape, matrix, scale) for shape in drawing.lines),
+        fills=tuple(changed(shape) for shape in drawing.fills),
+        lines=tuple(changed(shape) for shape in drawing.lines),
         line_width_mm=drawing.line_width_mm * scale,
         axis=None,
     )
-
-
-def _moved_shape(shape: Shape, matrix: Floats, scale: float) -> Shape:
-    paths = tuple(transform(path, matrix) for path in shape.paths)
-    return replace(shape, paths=paths, error_mm=shape.error_mm * scale, area_mm2=shape.area_mm2 * scale**2)
 
 
 def _colours_in_use(settings: SheetSettings, stickers: Sequence[PlacedSticker]) -> tuple[PressColour, ...]:

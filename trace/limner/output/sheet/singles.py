@@ -26,6 +26,9 @@ __all__ = ["sheet_singles", "sticker_png", "sticker_svg"]
 
 _DPI = 300
 
+# Coordinates are written in these steps; what lies this near to one, in steps, is on it but for rounding.
+_PER_MM, _NOISE = 1000.0, 1e-6
+
 
 def sheet_singles(sheet: Sheet) -> dict[str, bytes]:
     """Two files for each sticker of a sheet: its art, and its picture.
@@ -45,11 +48,14 @@ def sheet_singles(sheet: Sheet) -> dict[str, bytes]:
 
 
 def sticker_svg(sticker: PlacedSticker) -> bytes:
-    """The art of one sticker at true size, as a traced drawing is written: its page is the box around it."""
+    """The art of one sticker at true size, as a traced drawing is written: its page is the box around it.
+
+    It is moved by whole steps of the grid on which coordinates are written, so that rounding moves nothing.
+    """
     upright = _upright(sticker)
     boxes = np.array([bounds(transform(path, upright)) for path in _paths(sticker.shapes)])
-    x0, y0 = boxes[:, :2].min(axis=0)
-    x1, y1 = boxes[:, 2:].max(axis=0)
+    x0, y0 = np.floor(boxes[:, :2].min(axis=0) * _PER_MM + _NOISE) / _PER_MM
+    x1, y1 = np.ceil(boxes[:, 2:].max(axis=0) * _PER_MM - _NOISE) / _PER_MM
     matrix = upright - np.array([[0.0, 0.0, x0], [0.0, 0.0, y0]])
     fills, lines = (tuple(_moved(item, matrix) for item in items) for items in (sticker.fills, sticker.lines))
     drawing = Drawing(float(x1 - x0), float(y1 - y0), fills, lines, sticker.line_width_mm)
