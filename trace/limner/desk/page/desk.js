@@ -7,7 +7,7 @@
 
 import { applied } from "./edits/apply.js";
 import { refused } from "./marks.js";
-import { follow, getState, postDemo, postEdits, postHistory, Refused } from "./server.js";
+import { follow, getState, postDemo, postEdits, postHistory, postSketch, Refused } from "./server.js";
 
 /** @import { DeskEvent, Edit, State, Sticker, StickerEvent, Table } from "./contract.js" */
 
@@ -81,6 +81,27 @@ export class Desk extends EventTarget {
    */
   layDemo() {
     return this.inTurn("Laying out the tide-pool sheet", postDemo);
+  }
+
+  /**
+   * Bring a photograph to the desk; decisions before it are finished first.
+   *
+   * @param {Blob} picture
+   * @param {string} file its name
+   * @returns {Promise<string>} the name of the new sticker
+   */
+  bring(picture, file) {
+    const mine = this.turn.then(() =>
+      this.working(`Bringing ${file}`, async () => {
+        try {
+          return (await postSketch(picture, file)).name;
+        } finally {
+          await this.refresh();
+        }
+      }),
+    );
+    this.turn = mine.catch(() => undefined);
+    return mine;
   }
 
   /**

@@ -16,7 +16,6 @@ const RADIUS_PX = 5;
  */
 export function showCorrections(sketch) {
   const { corrections, drawing, desk, name } = sketch;
-  corrections.style.setProperty("--px", `${1 / sketch.view.scale}px`);
   corrections.style.setProperty("--size", String(RADIUS_PX));
   /** @type {{zone?: Table[], touch?: Table[]}} */
   const { zone = [], touch = [] } = desk.table(name);

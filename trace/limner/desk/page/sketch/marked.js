@@ -5,8 +5,9 @@ import { svg } from "../dom.js";
 /** @import { Axis, Drawing, Point } from "../contract.js" */
 /** @import { Sketch } from "./sketch.js" */
 
-/** An axis runs beyond the figure by this much of its size. */
+/** An axis runs beyond the figure by this much of its size; what it is turned by lies within. */
 const BEYOND = 0.03;
+const WITHIN = 0.06;
 
 /** Size on the screen of the ends that an axis is turned by. */
 const END_PX = 6;
@@ -53,16 +54,18 @@ export function axisMark(axis, drawing, index) {
   const turn = (axis.angle_deg * Math.PI) / 180;
   const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
   const { width_mm = 0, height_mm = 0 } = drawing ?? {};
-  const reach = (Math.abs(width_mm * cos) + Math.abs(height_mm * sin)) * (0.5 + BEYOND);
+  const size = Math.abs(width_mm * cos) + Math.abs(height_mm * sin);
   const [x, y] = middleOf(axis, drawing);
-  const ends = [-1, 1].map((side) => [x + side * cos * reach, y + side * sin * reach]);
-  const d = `M${ends.map((end) => end.join(" ")).join("L")}`;
+  const along = (/** @type {number} */ far) => [-far, far].map((way) => [x + way * cos, y + way * sin]);
+  const d = `M${along(size * (0.5 + BEYOND))
+    .map((end) => end.join(" "))
+    .join("L")}`;
   return svg(
     "g",
     { "data-axis": index, "aria-label": `Axis ${index + 1}`, ...TOUCHABLE },
     svg("path", { d, class: "reach" }),
     svg("path", { d, class: "axis" }),
-    ...ends.flatMap(([cx, cy], end) => [
+    ...along(size * (0.5 - WITHIN)).flatMap(([cx, cy], end) => [
       svg("circle", { cx, cy, class: "reach", "data-end": end }),
       svg("circle", { cx, cy, class: "end", "data-end": end }),
     ]),

@@ -257,6 +257,7 @@ export class Sketch extends Layers {
 
   moved() {
     this.world.setAttribute("transform", this.view.transform);
+    this.world.style.setProperty("--px", `${1 / this.view.scale}px`);
     cancelAnimationFrame(this.soon);
     this.soon = requestAnimationFrame(() => this.showNodes());
     this.dispatchEvent(new Event("moved"));

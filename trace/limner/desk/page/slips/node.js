@@ -1,5 +1,6 @@
 /** The slip of a node: a corner, or smooth, or as it was found. */
 
+import { svg } from "../dom.js";
 import { kindOf, placesOf, turnNode } from "../edits/touches.js";
 import { decideOn } from "./decide.js";
 import { choiceField } from "./fields.js";
@@ -20,6 +21,7 @@ export const nodeSlip = {
     here.sketch?.choose([about.of]);
     const found = nodeAt(sketch.drawing, about);
     const [x_mm, y_mm] = found ?? [0, 0];
+    sketch.trail.append(svg("circle", { cx: x_mm, cy: y_mm, class: "mark held" }));
     const near = (/** @type {Table} */ touch) => {
       const { drawing } = sketch;
       const [place] = drawing ? placesOf(touch, drawing.page) : [];
@@ -54,6 +56,7 @@ export const nodeSlip = {
     };
   },
   gone(_about, here) {
+    here.sketch?.trail.querySelector(".held")?.remove();
     here.sketch?.choose([]);
   },
 };
