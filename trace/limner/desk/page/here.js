@@ -19,6 +19,7 @@
  * @property {(pick: Pick | null) => void} pick
  * @property {Pick | null} picking
  * @property {(name: string | null) => void} go to a sketch, or back to the sheet
+ * @property {() => void} bring choose photographs of new sketches
  * @property {(word: string) => void} take up a hand, by its word
  * @property {(words: string) => void} hint say in few words, at the foot, what can be done now; "" for nothing
  */

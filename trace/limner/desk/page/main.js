@@ -8,6 +8,7 @@ import { axisByKey } from "./hands/axis.js";
 import { thingsByKey, touchThing } from "./hands/things.js";
 import { touchArea } from "./hands/touch.js";
 import { getState } from "./server.js";
+import { Arrivals } from "./sheet/arrivals.js";
 import { Sheet } from "./sheet/sheet.js";
 import { writeTheFiles } from "./sheet/writing.js";
 import { showCorrections } from "./sketch/corrections.js";
@@ -40,6 +41,7 @@ class Page {
     this.hands = new Hands(here);
     this.foot = new Foot(need("foot"), here, this.hands);
     this.write = writeTheFiles(here);
+    this.arrivals = new Arrivals(here, need("desk"));
     const pointers = new Pointers(this.surface, () => this.actor());
     followWheel(this.surface, () => this.depth().view);
     followKeys(this.surface, pointers, { view: () => this.depth().view, fit: () => this.depth().fit() });
@@ -73,7 +75,7 @@ class Page {
     this.sketch = name === null ? null : new Sketch(this.desk, this.surface, name, from);
     document.body.dataset.depth = this.sketch ? "sketch" : "sheet";
     document.title = `${name ?? this.desk.state.name} – limner`;
-    this.foot.arrange(this.sketch ? [this.hands.element] : [this.write]);
+    this.foot.arrange(this.sketch ? [this.hands.element] : [this.arrivals.word, this.write]);
     if (this.sketch) this.openSketch(this.sketch);
     else this.sheet.open(left);
   }
@@ -112,6 +114,10 @@ class Page {
   changed() {
     if (this.sketch && !this.desk.sticker(this.sketch.name)) this.go(null);
     else void this.depth().follow();
+  }
+
+  bring() {
+    this.arrivals.choose();
   }
 
   /** @param {string} word */

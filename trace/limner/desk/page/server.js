@@ -76,9 +76,25 @@ export async function getDrawing(name) {
  * @returns {string}
  */
 export function photographOf(name, token, longest_px) {
+  const taken = token === null || token === TAKEN ? brought.get(name) : undefined;
+  if (taken) return taken;
   const size = longest_px === undefined ? "" : `longest=${longest_px}&`;
   return `/stickers/${encodeURIComponent(name)}/photograph?${size}token=${encodeURIComponent(token ?? "")}`;
 }
+
+/** Names a photograph as it was taken, before anything is traced. */
+export const TAKEN = "taken";
+
+/** Photographs that this page brought itself, by the names of their stickers. @type {Map<string, string>} */
+const brought = new Map();
+
+/**
+ * A photograph need not be fetched until it is laid flat: the page has it.
+ *
+ * @param {string} name
+ * @param {string} address of the file that was brought
+ */
+export const broughtAs = (name, address) => void brought.set(name, address);
 
 /**
  * Make one decision of several edits, saved whole when this returns.

@@ -1,10 +1,13 @@
 /** An axis is dragged over, or turned by one of its ends; what follows from it is tried meanwhile. */
 
+import { svg } from "../dom.js";
 import { byHand, changeAxis } from "../edits/mirror.js";
 import { letGo } from "../marks.js";
 import { axisMark, middleOf, showAxis } from "../sketch/marked.js";
+import { fromPage, toPage } from "../sketch/paper.js";
+import { Way } from "./way.js";
 
-/** @import { Axis } from "../contract.js" */
+/** @import { Axis, Point } from "../contract.js" */
 /** @import { Here } from "../here.js" */
 /** @import { Sketch } from "../sketch/sketch.js" */
 /** @import { Contact, Stroke } from "../surface/pointers.js" */
@@ -24,35 +27,74 @@ export function dragAxis(contact, here) {
   const index = Number(element?.getAttribute("data-axis"));
   const found = element ? sketch?.drawing?.axes[index] : undefined;
   if (!sketch || !found) return null;
-  const before = aboutMiddle(found, sketch);
+  const held = new Held(sketch, found, contact);
   const end = contact.target.closest("[data-end]");
-  let axis = before;
-  const ghost = axisMark(before, sketch.drawing, index);
-  ghost.classList.add("ghost");
+  const ghost = svg("g", { class: "ghost" });
+  const show = () => ghost.replaceChildren(...axisMark(held.axis, sketch.drawing, index).children);
+  const following = new AbortController();
+  sketch.addEventListener("drawing", show, { signal: following.signal });
   sketch.trail.append(ghost);
   sketch.marks.classList.add("moves");
   const done = () => {
+    following.abort();
     ghost.remove();
     sketch.marks.classList.remove("moves");
     sketch.stopAttempt();
   };
   return {
     move(now) {
-      axis = end ? turned(before, now) : moved(before, contact, now);
-      ghost.replaceChildren(...axisMark(axis, sketch.drawing, index).children);
-      sketch.attempt(editsOf(here, sketch, index, axis));
+      if (end) held.turn(now);
+      else held.move(now);
+      show();
+      sketch.attempt(editsOf(here, sketch, index, held.axis));
     },
     end() {
       done();
-      const edits = editsOf(here, sketch, index, axis);
+      const { axis } = held;
       showAxis(sketch, index, axis);
-      decide(sketch, end ? "Axis turned" : "Axis moved", edits);
+      decide(sketch, end ? "Axis turned" : "Axis moved", editsOf(here, sketch, index, axis));
     },
     cancel() {
       done();
       sketch.again();
     },
   };
+}
+
+/** An axis in the hand, kept as a place on the page: the drawing follows it, and becomes another one. */
+class Held {
+  /**
+   * @param {Sketch} sketch
+   * @param {Axis} axis
+   * @param {Contact} contact
+   */
+  constructor(sketch, axis, contact) {
+    this.was = axis;
+    this.angle_deg = axis.angle_deg;
+    this.start = new Way(sketch, aboutMiddle(axis, sketch));
+    this.way = new Way(sketch, contact);
+    /** @type {Point} */
+    this.place = this.start.places[0];
+  }
+
+  /** As it lies in the drawing that is shown now. */
+  get axis() {
+    const [x_mm, y_mm] = fromPage(this.way.drawing, this.place);
+    return { ...this.was, x_mm, y_mm, angle_deg: this.angle_deg };
+  }
+
+  /** @param {Contact} now */
+  move({ x_mm, y_mm }) {
+    const [x, y] = toPage(this.way.drawing, x_mm, y_mm);
+    const [[x0, y0], [fx, fy]] = [this.way.places[0], this.start.places[0]];
+    this.place = [fx + x - x0, fy + y - y0];
+  }
+
+  /** @param {Contact} now */
+  turn({ x_mm, y_mm }) {
+    const [x0, y0] = this.start.points[0];
+    this.angle_deg = ((Math.atan2(y_mm - y0, x_mm - x0) * 180) / Math.PI + 360) % 180;
+  }
 }
 
 /**
@@ -113,26 +155,4 @@ function decide(sketch, words, edits) {
 function editsOf(here, sketch, index, { x_mm, y_mm, angle_deg }) {
   const { mirror } = here.desk.table(sketch.name);
   return changeAxis(sketch.name, mirror, index, byHand(sketch.toFractions(x_mm, y_mm), angle_deg));
-}
-
-/**
- * @param {Axis} axis
- * @param {Contact} from
- * @param {Contact} to
- * @returns {Axis}
- */
-const moved = (axis, from, to) => ({
-  ...axis,
-  x_mm: axis.x_mm + to.x_mm - from.x_mm,
-  y_mm: axis.y_mm + to.y_mm - from.y_mm,
-});
-
-/**
- * @param {Axis} axis
- * @param {Contact} to
- * @returns {Axis}
- */
-function turned(axis, { x_mm, y_mm }) {
-  const angle = (Math.atan2(y_mm - axis.y_mm, x_mm - axis.x_mm) * 180) / Math.PI;
-  return { ...axis, angle_deg: (angle + 360) % 180 };
 }

@@ -5,6 +5,7 @@ import { addTouch } from "../edits/touches.js";
 import { letGo } from "../marks.js";
 import { linger } from "./linger.js";
 import { fewPoints, pathThrough, smoothLine } from "./spline.js";
+import { Way } from "./way.js";
 
 /** @import { Point } from "../contract.js" */
 /** @import { Here } from "../here.js" */
@@ -40,19 +41,18 @@ const DOT_WIDTHS = 0.4;
 export function pencilStroke(contact, here, tool) {
   const { sketch } = here;
   if (!sketch?.drawing) return null;
-  /** @type {Point[]} */
-  const way = [[contact.x_mm, contact.y_mm]];
+  const way = new Way(sketch, contact);
   const pressures = contact.pointer === "pen" ? [contact.pressure ?? HALF] : [];
   const mark = svg("path", { class: `stroke ${tool.kind}`, "stroke-width": tool.width_mm(sketch) });
   sketch.trail.append(mark);
   return {
     move({ x_mm, y_mm, pointer, pressure }) {
-      way.push([x_mm, y_mm]);
+      way.add(x_mm, y_mm);
       if (pointer === "pen") pressures.push(pressure ?? HALF);
-      mark.setAttribute("d", pathThrough(way));
+      mark.setAttribute("d", pathThrough(way.points));
       mark.setAttribute("stroke-width", String(tool.written(sketch, pressures) ?? tool.width_mm(sketch)));
     },
-    end: () => strike(here, sketch, tool, way, pressures, mark),
+    end: () => strike(here, sketch, tool, way.points, pressures, mark),
     cancel: () => mark.remove(),
   };
 }

@@ -8,6 +8,7 @@ import { outlineOf } from "../sketch/corrections.js";
 import { onPage } from "./pencil.js";
 import { fewPoints, pathThrough } from "./spline.js";
 import { touchZone } from "./things.js";
+import { Way } from "./way.js";
 
 /** @import { Point, Table } from "../contract.js" */
 /** @import { Here } from "../here.js" */
@@ -36,18 +37,17 @@ export const ringHand = {
   begin(contact, here) {
     const { sketch } = here;
     if (!sketch?.drawing) return null;
-    /** @type {Point[]} */
-    const way = [[contact.x_mm, contact.y_mm]];
+    const way = new Way(sketch, contact);
     const mark = svg("path", { class: "mark ring" });
     sketch.trail.append(mark);
     return {
       move({ x_mm, y_mm }) {
-        way.push([x_mm, y_mm]);
-        mark.setAttribute("d", pathThrough(way));
+        way.add(x_mm, y_mm);
+        mark.setAttribute("d", pathThrough(way.points));
       },
       end(last) {
         mark.remove();
-        closed(here, way, last);
+        closed(here, way.points, last);
       },
       cancel: () => mark.remove(),
     };

@@ -19,7 +19,13 @@ export class Arrivals {
   constructor(here, container) {
     this.here = here;
     this.prints = html("div", { class: "arrivals", role: "group", "aria-label": "New sketches" });
-    this.files = html("input", { type: "file", accept: KINDS, multiple: true, class: "unseen", tabindex: -1 });
+    this.files = html("input", {
+      type: "file",
+      accept: KINDS,
+      multiple: true,
+      class: "unseen",
+      tabindex: -1,
+    });
     this.files.setAttribute("aria-label", "Photographs of sketches");
     /** The word at the foot. */
     this.word = button("Bring a sketch", () => this.choose());
@@ -119,7 +125,10 @@ export class Arrivals {
       return name;
     } catch (error) {
       const sentence = error instanceof Error ? error.message : String(error);
-      const away = button("done", () => print.remove(), { class: "deed", "aria-label": `Put ${file.name} away` });
+      const away = button("done", () => print.remove(), {
+        class: "deed",
+        "aria-label": `Put ${file.name} away`,
+      });
       print.classList.add("refused");
       caption.replaceChildren(html("span", { class: "complaint", role: "alert" }, sentence), " ", away);
       URL.revokeObjectURL(address);

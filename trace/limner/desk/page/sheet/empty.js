@@ -9,6 +9,7 @@ import { button, html } from "../dom.js";
  * @returns {HTMLElement}
  */
 export function emptyDesk(here) {
+  const choose = button("Choose them", () => here.bring(), { class: "deed" });
   const offer = button("begin with the tide-pool sheet", () => void begin(), { class: "deed" });
   const begin = async () => {
     offer.disabled = true;
@@ -20,6 +21,6 @@ export function emptyDesk(here) {
     { class: "empty" },
     html("h2", {}, "Drop sketches here"),
     html("p", {}, "Photographs or scans of pencil drawings, each on its own sheet of paper."),
-    html("p", {}, "Or ", offer, "."),
+    html("p", {}, choose, ", or ", offer, "."),
   );
 }

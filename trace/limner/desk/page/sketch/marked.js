@@ -2,7 +2,7 @@
 
 import { svg } from "../dom.js";
 
-/** @import { Axis, Drawing, Point } from "../contract.js" */
+/** @import { Axis, Box, Drawing, Point } from "../contract.js" */
 /** @import { Sketch } from "./sketch.js" */
 
 /** An axis runs beyond the figure by this much of its size; what it is turned by lies within. */
@@ -53,7 +53,7 @@ function bridgeMark(d, index) {
 export function axisMark(axis, drawing, index) {
   const turn = (axis.angle_deg * Math.PI) / 180;
   const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
-  const { width_mm = 0, height_mm = 0 } = drawing ?? {};
+  const { width_mm, height_mm } = figureOf(drawing);
   const size = Math.abs(width_mm * cos) + Math.abs(height_mm * sin);
   const [x, y] = middleOf(axis, drawing);
   const along = (/** @type {number} */ far) => [-far, far].map((way) => [x + way * cos, y + way * sin]);
@@ -82,11 +82,35 @@ const TOUCHABLE = { role: "button", tabindex: 0, "aria-haspopup": "dialog" };
  * @returns {Point}
  */
 export function middleOf({ x_mm, y_mm, angle_deg }, drawing) {
-  if (!drawing) return [x_mm, y_mm];
+  const figure = figureOf(drawing);
   const turn = (angle_deg * Math.PI) / 180;
-  const along =
-    (drawing.width_mm / 2 - x_mm) * Math.cos(turn) + (drawing.height_mm / 2 - y_mm) * Math.sin(turn);
-  return [x_mm + along * Math.cos(turn), y_mm + along * Math.sin(turn)];
+  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
+  const [dx, dy] = [figure.x_mm + figure.width_mm / 2 - x_mm, figure.y_mm + figure.height_mm / 2 - y_mm];
+  const along = drawing ? dx * cos + dy * sin : 0;
+  return [x_mm + along * cos, y_mm + along * sin];
+}
+
+/** @type {WeakMap<Drawing, Box>} */
+const figures = new WeakMap();
+
+/**
+ * The box of all nodes of a drawing.
+ *
+ * @param {Drawing | null} drawing
+ * @returns {Box}
+ */
+function figureOf(drawing) {
+  const known = drawing && figures.get(drawing);
+  if (known) return known;
+  const nodes = [...(drawing?.fills ?? []), ...(drawing?.lines ?? [])].flatMap((shape) => shape.nodes);
+  if (!drawing || nodes.length === 0) return { x_mm: 0, y_mm: 0, width_mm: 0, height_mm: 0 };
+  const [left, top, right, foot] = nodes.reduce(
+    ([x0, y0, x1, y1], [x, y]) => [Math.min(x0, x), Math.min(y0, y), Math.max(x1, x), Math.max(y1, y)],
+    [Infinity, Infinity, -Infinity, -Infinity],
+  );
+  const box = { x_mm: left, y_mm: top, width_mm: right - left, height_mm: foot - top };
+  figures.set(drawing, box);
+  return box;
 }
 
 /**

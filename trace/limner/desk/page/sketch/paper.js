@@ -2,7 +2,7 @@
 
 import { photographOf } from "../server.js";
 
-/** @import { Box, Drawing } from "../contract.js" */
+/** @import { Box, Drawing, Point } from "../contract.js" */
 
 /** Until a drawing says how wide the page is, its photograph is taken to be as wide as this. */
 const UNKNOWN_WIDTH_MM = 100;
@@ -16,6 +16,30 @@ export function showBox(element, { x_mm, y_mm, width_mm, height_mm }) {
     element.setAttribute(name, String(value));
   }
 }
+
+/**
+ * A place of a drawing as fractions of the photographed page: what stays true when the drawing becomes another one,
+ * whose size and corner may be others.
+ *
+ * @param {Drawing} drawing
+ * @param {number} x_mm
+ * @param {number} y_mm
+ * @returns {Point}
+ */
+export const toPage = ({ page }, x_mm, y_mm) => [
+  (x_mm - page.x_mm) / page.width_mm,
+  (y_mm - page.y_mm) / page.height_mm,
+];
+
+/**
+ * @param {Drawing} drawing
+ * @param {Point} place fractions of the page
+ * @returns {Point} millimetres of the drawing
+ */
+export const fromPage = ({ page }, [fx, fy]) => [
+  page.x_mm + fx * page.width_mm,
+  page.y_mm + fy * page.height_mm,
+];
 
 /**
  * The paper: the drawing's own page and the photographed one.

@@ -8,7 +8,7 @@
 
 import { withRules } from "../edits/areas.js";
 import { shown, usable } from "../marks.js";
-import { getDrawing } from "../server.js";
+import { getDrawing, TAKEN } from "../server.js";
 import { glide } from "../surface/glide.js";
 import { View } from "../surface/view.js";
 import { Layers } from "./layers.js";
@@ -62,7 +62,7 @@ export class Sketch extends Layers {
     this.surface.after(this.notes);
     this.surface.setAttribute("aria-label", `Sketch of ${this.name}`);
     const isTraced = this.desk.sticker(this.name)?.state === "ready";
-    await Promise.all([isTraced || this.showPhotograph("taken"), this.follow()]);
+    await Promise.all([isTraced || this.showPhotograph(TAKEN), this.follow()]);
     usable();
   }
 
@@ -115,6 +115,7 @@ export class Sketch extends Layers {
   show(drawing, kinds = []) {
     const before = this.drawing;
     this.drawing = drawing;
+    if (before) this.view.keep(before.page, drawing.page);
     const { x_mm, y_mm, width_mm, height_mm } = paperOf(drawing);
     showBox(this.paper, { x_mm, y_mm, width_mm, height_mm });
     showBox(this.photograph, drawing.page);

@@ -57,6 +57,21 @@ export class View {
   }
 
   /**
+   * Something on the paper has another place and size there, and stays where it is on the screen.
+   *
+   * @param {Box} before
+   * @param {Box} after
+   */
+  keep(before, after) {
+    if (String(Object.values(before)) === String(Object.values(after)) || after.width_mm <= 0) return;
+    const [x, y] = this.toScreen(before.x_mm, before.y_mm);
+    this.scale *= before.width_mm / after.width_mm;
+    this.x = x - after.x_mm * this.scale;
+    this.y = y - after.y_mm * this.scale;
+    this.changed();
+  }
+
+  /**
    * @param {number} dx pixels
    * @param {number} dy pixels
    */
