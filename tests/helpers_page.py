@@ -53,7 +53,7 @@ expect.set_options(timeout=_PATIENCE_MS)
 
 # The browser itself writes down every answer that refuses, and every desk that is gone.
 _REFUSALS = re.compile(
-    "status of 4(03|09|22)|ERR_CONNECTION_REFUSED|ERR_INCOMPLETE_CHUNKED|ERR_CONNECTION_RESET"
+    "status of 4(03|09|15|22)|ERR_CONNECTION_REFUSED|ERR_INCOMPLETE_CHUNKED|ERR_CONNECTION_RESET"
 )
 
 

@@ -21,6 +21,6 @@ export function emptyDesk(here) {
     { class: "empty" },
     html("h2", {}, "Drop sketches here"),
     html("p", {}, "Photographs or scans of pencil drawings, each on its own sheet of paper."),
-    html("p", {}, choose, ", or ", offer, "."),
+    html("p", {}, choose, " or ", offer),
   );
 }
