@@ -125,16 +125,7 @@ def fit_map(
     rings = (
         tuple(r for r in regions.ink if np.ptp(r.points, axis=0).any()) if settings.lines == "drawn" else ()
     )
-    ring_lines = [
-        Polyline(
-            ring.points,
-            smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones),
-            True,
-            follow_mm=follow_mm,
-            marks=marks_on(ring.points, regions.marks),
-        )
-        for ring in rings
-    ]
+    ring_lines = _ring_lines(rings, regions, settings, zones, follow_mm)
     even: tuple[Shape, ...] = ()
     if settings.lines == "even":
         from limner.curves.even.outlines import even_lines
@@ -244,6 +235,35 @@ def _ring_smoothing(ring: InkRing, regions: RegionMap, settings: CurveSettings) 
     thin = ring.width_mm < regions.graph.line_width_mm
     most = np.where(thin, _THIN_LINE_WIDTHS * ring.width_mm, np.inf)
     return np.asarray(np.minimum(settings.smoothing_mm, most))
+
+
+def _ring_lines(
+    rings: tuple[InkRing, ...],
+    regions: RegionMap,
+    settings: CurveSettings,
+    zones: tuple[Zone, ...],
+    follow_mm: float,
+) -> list[Polyline]:
+    """Outlines of the ink; where any is to be calmed, with the parts that keep their form."""
+    lines = [
+        Polyline(
+            ring.points,
+            smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones),
+            True,
+            follow_mm=follow_mm,
+            marks=marks_on(ring.points, regions.marks),
+        )
+        for ring in rings
+    ]
+    if not any((line.tolerance > follow_mm).any() for line in lines):
+        return lines
+    from limner.curves.even.firm import firm_parts
+
+    firm = firm_parts(regions.graph, [line.points for line in lines])
+    return [
+        line if ring.solid else replace(line, firm=parts)
+        for ring, line, parts in zip(rings, lines, firm, strict=True)
+    ]
 
 
 def _chain_polyline(

@@ -21,7 +21,7 @@ from limner.curves.data.corners import Corner
 from limner.curves.data.marks import as_marked
 from limner.curves.data.resampling import Samples, median
 from limner.curves.kernels import compiled
-from limner.model.arrays import Floats, Ints
+from limner.model.arrays import Flags, Floats, Ints
 from limner.model.regionmap import CornerMark
 
 __all__ = ["Calm", "calmed"]
@@ -32,6 +32,8 @@ __all__ = ["Calm", "calmed"]
 WAVE_PER_SMOOTHING = 13.0
 # A smooth ring keeps waves of this share of its length: shorter ones are no part of an oval.
 LONGEST_WAVE_OF_RING = 1.0 / 3.0
+# Where a line keeps its form, waves of so many times the least smoothing are taken out: of about its width.
+FIRM_WAVE = 5.0
 # The band, as a share of the smoothing; the rest is for the fit.
 BAND = 0.5
 # Longest wave taken out, in samples: longer ones are beyond what the digits of a double can tell.
@@ -46,7 +48,7 @@ ROUNDED_WEIGHT = 1e-3
 END_WEIGHT = 1e8
 # Room grows with the smoothing as this power of it: without growth nodes are many, in full proportion the fit
 # wanders about the calm line by more than the tremor was high.
-ROOM_GROWTH = 0.3
+ROOM_GROWTH = 0.35
 # Room is the least within this share of the smoothing along the line, so that the fit is nowhere off.
 ROOM_REACH = 0.5
 
@@ -67,7 +69,9 @@ class Calm:
     corners: tuple[Corner, ...]
 
 
-def calmed(samples: Samples, follow_mm: float, marks: Sequence[CornerMark] = ()) -> Calm:
+def calmed(
+    samples: Samples, follow_mm: float, marks: Sequence[CornerMark] = (), firm: Flags | None = None
+) -> Calm:
     """Take the tremor out of a line.
 
     Parameters
@@ -79,22 +83,26 @@ def calmed(samples: Samples, follow_mm: float, marks: Sequence[CornerMark] = ())
         is smoothing.
     marks : sequence of CornerMark
         Where it has a corner, or none, whatever it looks like.
+    firm : ndarray of bool, shape (n,), or None
+        Samples at which the line keeps its form, but for what is finer than it is wide; None: nowhere.
 
     Returns
     -------
     Calm
     """
     corners = as_marked(samples, corners_of_form(samples, follow_mm), marks)
-    points = _calmest(samples, corners, follow_mm)
+    wave = _waves(samples, corners, follow_mm)
+    if firm is not None:
+        wave = np.where(firm, np.minimum(wave, FIRM_WAVE * follow_mm / samples.step), wave)
+    points = _calmest(samples, corners, wave)
     # A tremor is no noise any more that the fit would have to average.
     still = replace(samples, points=points, noise=0.0, room=_room(samples, points, follow_mm))
     tips = (tuple(points[corner.index].tolist()) for corner in corners)
     return Calm(still, tuple(replace(c, tip=tip, rounded=1) for c, tip in zip(corners, tips, strict=True)))
 
 
-def _calmest(samples: Samples, corners: Sequence[Corner], follow_mm: float) -> Floats:
-    """The line of the least change of curvature, shape (n, 2)."""
-    wave = _waves(samples, corners, follow_mm)
+def _calmest(samples: Samples, corners: Sequence[Corner], wave: Floats) -> Floats:
+    """The line of the least change of curvature, shape (n, 2), without waves up to so many samples."""
     count = len(samples.points)
     weight, target = _wanted(samples, corners)
     # A closed line runs on over its ends for as long as one end can be felt from the other.

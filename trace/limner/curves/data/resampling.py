@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.model.arrays import Floats
+from limner.geometry.polylines import arc_lengths
+from limner.model.arrays import Flags, Floats
 
-__all__ = ["Samples", "canonical", "median", "noise_of", "sample", "simplified"]
+__all__ = ["Samples", "canonical", "median", "noise_of", "sample", "sampled_flags", "simplified"]
 
 
 # A step of half the tolerance is fine enough to see every deviation that matters.
@@ -149,6 +150,15 @@ def sample(
     if noise is None:
         noise = noise_of(points, closed)
     return Samples(even, limits, limits, total / count, closed, noise, spacing, changes)
+
+
+def sampled_flags(flags: Flags, points: Floats, samples: Samples) -> Flags:
+    """What is said of each of a polyline's points, for its samples."""
+    closed, count = samples.closed, len(samples.points)
+    along = arc_lengths(np.concatenate([points, points[:1]]) if closed else points)
+    known = np.append(flags, flags[0]) if closed else flags
+    at = np.linspace(0.0, float(along[-1]), count + closed)[:count]
+    return np.asarray(np.interp(at, along, known.astype(np.float64)) > 0.5)
 
 
 def simplified(points: Floats, tolerance: float) -> NDArray[np.intp]:

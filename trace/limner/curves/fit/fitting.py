@@ -87,7 +87,7 @@ def fit_paths(polylines: Sequence[Polyline]) -> list[Fit]:
     prepared = [(line, *checked(line)) for line in polylines]
     fits = {
         k: Fit(polygon_path(points) if line.closed else polyline_path(points), 0.0)
-        for k, (line, points, _) in enumerate(prepared)
+        for k, (line, points, *_) in enumerate(prepared)
         if len(points) == 2  # closed, it is there and back again
     }
     tasks = {k: Task.of(*parts) for k, parts in enumerate(prepared) if k not in fits}

@@ -6,7 +6,7 @@ from hashlib import blake2b
 import numpy as np
 
 from limner.errors import GeometryError
-from limner.model.arrays import Floats
+from limner.model.arrays import Flags, Floats
 from limner.model.geometry import CubicPath
 from limner.model.regionmap import CornerMark
 
@@ -33,6 +33,8 @@ class Polyline:
         (`limner.curves.calm`). None: they never are.
     marks : tuple of CornerMark
         Where it has a corner, or none, whatever it looks like.
+    firm : ndarray of bool, shape (n,), or None
+        Points at which its form is kept when it is calmed; None: nowhere.
     """
 
     points: Floats
@@ -43,6 +45,7 @@ class Polyline:
     end_tangent: tuple[float, float] | None = None
     follow_mm: float | None = None
     marks: tuple[CornerMark, ...] = ()
+    firm: Flags | None = None
 
     @property
     def key(self) -> bytes:
@@ -51,6 +54,8 @@ class Polyline:
         digest.update(self.tolerance.tobytes())
         rest = (self.closed, self.noise, self.start_tangent, self.end_tangent, self.follow_mm, self.marks)
         digest.update(repr(rest).encode())
+        if self.firm is not None:
+            digest.update(self.firm.tobytes())
         return digest.digest()
 
 
@@ -69,8 +74,8 @@ class Fit:
     error_mm: float
 
 
-def checked(polyline: Polyline) -> tuple[Floats, Floats]:
-    """Points, none twice in a row, and tolerances of a polyline that can be fitted.
+def checked(polyline: Polyline) -> tuple[Floats, Floats, Flags | None]:
+    """Points, none twice in a row, tolerances and what is firm of a polyline that can be fitted.
 
     Raises
     ------
@@ -88,4 +93,4 @@ def checked(polyline: Polyline) -> tuple[Floats, Floats]:
         keep[-1] = False
     if int(keep.sum()) < 2:
         raise GeometryError("A line to be fitted has too few separate points: leave it out.")
-    return points[keep], tolerance[keep]
+    return points[keep], tolerance[keep], None if polyline.firm is None else polyline.firm[keep]

@@ -6,12 +6,12 @@ import numpy as np
 
 from limner.curves.calm.lines import calmed
 from limner.curves.data.corners import Corner
-from limner.curves.data.resampling import Samples, canonical, sample
+from limner.curves.data.resampling import Samples, canonical, sample, sampled_flags
 from limner.curves.fit.error import Course
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.geometry.cubics import reverse
 from limner.geometry.polylines import arc_lengths
-from limner.model.arrays import Floats
+from limner.model.arrays import Flags, Floats
 from limner.model.geometry import CubicPath
 from limner.model.regionmap import CornerMark
 
@@ -60,8 +60,8 @@ class Task:
     drawn: "Task | None" = None
 
     @staticmethod
-    def of(polyline: Polyline, points: Floats, tolerance: Floats) -> "Task":
-        """The task of fitting a polyline, given its `checked` points and tolerances."""
+    def of(polyline: Polyline, points: Floats, tolerance: Floats, firm: Flags | None = None) -> "Task":
+        """The task of fitting a polyline, given its `checked` points, tolerances and firm parts."""
         order, turned = canonical(points, polyline.closed)
         points = points[order]
         follow = polyline.follow_mm
@@ -75,11 +75,11 @@ class Task:
         ends = (_back(end), _back(start)) if turned else (start, end)
         among = arc_lengths(points) / samples.step
         task = Task(points, polyline.closed, turned, samples, among, ends, polyline.marks)
-        return task._calm(finest) if calms else task
-
-    def _calm(self, follow_mm: float) -> "Task":
-        calm = calmed(self.samples, follow_mm, self.marks)
-        return replace(self, samples=calm.samples, corners=calm.corners, drawn=self)
+        if not calms:
+            return task
+        firm = None if firm is None else sampled_flags(firm[order], points, samples)
+        calm = calmed(samples, finest, polyline.marks, firm)
+        return replace(task, samples=calm.samples, corners=calm.corners, drawn=task)
 
     @property
     def limit(self) -> float:
