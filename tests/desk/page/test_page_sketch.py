@@ -229,3 +229,16 @@ def test_two_pages_follow_each_other_and_a_change_from_outside(
             expect(area(one, "belly")).to_have_attribute("fill", "#7fb069")
         job.write_text(text)
         expect(area(page, "belly")).to_have_attribute("fill", "#ecd9bf")
+
+
+def test_what_the_trace_refuses_is_said_on_the_slip_and_can_be_mended_there(page: Page) -> None:
+    nodes = touch(page, "shell").get_by_label("Nodes")
+    nodes.fill("3")
+    nodes.press("Enter")
+    refusal = page.get_by_role("dialog").get_by_role("alert")
+    expect(refusal).to_contain_text("3 nodes are too few")
+    expect(page.get_by_role("group", name="Notes")).to_contain_text("3 nodes are too few")
+    nodes.fill("30")
+    nodes.press("Enter")
+    expect(refusal).to_be_hidden()
+    saved(page)

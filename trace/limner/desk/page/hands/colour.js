@@ -4,31 +4,33 @@ import { html } from "../dom.js";
 import { changeAreas } from "../edits/areas.js";
 import { letGo } from "../marks.js";
 import { showColour } from "../slips/area.js";
-import { dab } from "../slips/colours.js";
+import { showDabs, sketchColours } from "../slips/colours.js";
+import { deed } from "../slips/fields.js";
+import { newColour } from "../slips/new-colour.js";
 
 /** @import { Shape } from "../contract.js" */
 /** @import { Here } from "../here.js" */
 /** @import { Hand } from "./hands.js" */
 
-/** The dabs that lie above the foot while the hand holds a colour. @type {HTMLElement | null} */
-let dabs = null;
+/** The paper with dabs that lies above the foot while the hand holds a colour. @type {HTMLElement | null} */
+let paper = null;
 
 /** @type {Hand} */
 export const colourHand = {
   word: "colour",
-  hint: "Take a colour, then touch the areas that it fills",
+  hint: "Take a colour, then touch what it fills",
   take(here) {
-    dabs = html("div", { class: "dabs in-hand", role: "radiogroup", "aria-label": "Colour in hand" });
-    for (const colour of here.desk.state.colours) {
-      dabs.append(dab(colour, "colour-in-hand", (name) => (here.colour = name)));
-    }
-    here.colour ??= here.desk.state.colours[0]?.name ?? null;
-    for (const input of dabs.querySelectorAll("input")) input.checked = input.value === here.colour;
-    document.getElementById("foot")?.append(dabs);
+    here.colour ??= firstColour(here);
+    const dabs = html("div", { class: "dabs", role: "radiogroup", "aria-label": "Colour in hand" });
+    const mixing = newColour(here, (name) => hold(here, dabs, name));
+    const mix = deed("new …", () => mixing.open(), "Mix a new one");
+    paper = html("div", { class: "in-hand" }, html("div", { class: "mixed" }, dabs, mix), mixing.element);
+    document.getElementById("foot")?.append(paper);
+    hold(here, dabs, here.colour);
   },
   drop() {
-    dabs?.remove();
-    dabs = null;
+    paper?.remove();
+    paper = null;
   },
   tap(contact, here) {
     const area = here.sketch?.areaAt(contact);
@@ -36,6 +38,31 @@ export const colourHand = {
   },
   begin: () => null,
 };
+
+/**
+ * The first colour is one that is used for drawing, not the sheet's own.
+ *
+ * @param {Here} here
+ * @returns {string | null}
+ */
+function firstColour({ desk }) {
+  const names = desk.state.colours.map(({ name }) => name);
+  return names.find((name) => name !== desk.state.document.sheet?.background) ?? names[0] ?? null;
+}
+
+/**
+ * Take a colour in hand.
+ *
+ * @param {Here} here
+ * @param {HTMLElement} dabs
+ * @param {string | null} name
+ */
+function hold(here, dabs, name) {
+  here.colour = name;
+  const found = here.sketch ? sketchColours(here.sketch) : [];
+  showDabs(dabs, [...here.desk.state.colours, ...found], name ?? "", (other) => hold(here, dabs, other));
+  if (name !== null) here.hint(`${name} in hand: touch what it fills`);
+}
 
 /**
  * Fill an area with the colour in hand.

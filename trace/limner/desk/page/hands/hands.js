@@ -65,8 +65,8 @@ export class Hands {
     this.hand = hand;
     this.inputs[HANDS.indexOf(hand)].checked = true;
     this.here.surface.dataset.hand = hand.word;
-    hand.take?.(this.here);
     this.here.hint(hand === touchHand ? "" : hand.hint);
+    hand.take?.(this.here);
   }
 
   /** @param {string} word */

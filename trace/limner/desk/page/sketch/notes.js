@@ -14,10 +14,22 @@ import { html } from "../dom.js";
  * @returns {string[]}
  */
 export function amiss(desk, name, drawing) {
-  const sticker = desk.sticker(name);
-  const failed = sticker?.state === "failed" && sticker.sentence ? [sticker.sentence] : [];
   const problems = desk.state.problems.filter((problem) => problem.sticker === name);
-  return [...failed, ...problems.map(({ sentence }) => sentence), ...(drawing?.notes ?? [])];
+  return [whyNot(desk, name), ...problems.map(({ sentence }) => sentence), ...(drawing?.notes ?? [])].filter(
+    Boolean,
+  );
+}
+
+/**
+ * Why a sketch cannot be traced as it is decided now.
+ *
+ * @param {Desk} desk
+ * @param {string} name
+ * @returns {string} "" where it can
+ */
+export function whyNot(desk, name) {
+  const { state, sentence } = desk.sticker(name) ?? {};
+  return state === "failed" ? (sentence ?? "") : "";
 }
 
 /**

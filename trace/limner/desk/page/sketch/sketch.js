@@ -7,7 +7,7 @@
  */
 
 import { withRules } from "../edits/areas.js";
-import { shown, usable } from "../marks.js";
+import { refused, shown, usable } from "../marks.js";
 import { getDrawing, TAKEN } from "../server.js";
 import { glide } from "../surface/glide.js";
 import { View } from "../surface/view.js";
@@ -79,6 +79,7 @@ export class Sketch extends Layers {
   async follow() {
     const sticker = this.desk.sticker(this.name);
     this.say();
+    if (sticker?.state === "failed") refused();
     if (!sticker || sticker.state !== "ready" || (this.confirmed && sticker.token === this.confirmed.token))
       return;
     try {

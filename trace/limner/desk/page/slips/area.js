@@ -4,7 +4,7 @@ import { changeAreas, joinAreas, laid, layAreas, ruleOf } from "../edits/areas.j
 import { ofJob } from "../edits/lengths.js";
 import { letGo } from "../marks.js";
 import { areaOf } from "../sketch/shapes.js";
-import { colourField } from "./colours.js";
+import { colourField, sketchColours } from "./colours.js";
 import { deed, deeds, textField } from "./fields.js";
 import { numberField } from "./number.js";
 
@@ -68,18 +68,6 @@ const PICKED = {
 
 /** @param {Shape[]} shapes */
 const said = (shapes) => (shapes.length === 1 ? shapes[0].name : `${shapes.length} areas`);
-
-/**
- * Colours that the sketch itself was given.
- *
- * @param {Sketch} sketch
- * @returns {string[]}
- */
-function sketchColours(sketch) {
-  const named = new Set(sketch.desk.state.colours.map((colour) => colour.screen));
-  const areas = (sketch.confirmed?.fills ?? []).filter((shape) => shape.role === "area");
-  return [...new Set(areas.map((shape) => shape.fill))].filter((fill) => !named.has(fill)).slice(0, 12);
-}
 
 /** The areas that are taken, and what can be decided about them. */
 class Taken {

@@ -6,10 +6,11 @@ import { newColour } from "./new-colour.js";
 
 /** @import { Colour } from "../contract.js" */
 /** @import { Here } from "../here.js" */
+/** @import { Sketch } from "../sketch/sketch.js" */
 
 /**
  * @typedef {object} ColourOptions
- * @property {() => string[]} found colours of the sketch that the job has no name for
+ * @property {() => Colour[]} found colours of the sketch that the job has no name for
  * @property {(fill: string | null, screen: string) => void} save null: the sketch's own again
  */
 
@@ -36,18 +37,14 @@ export function colourField(label, here, options) {
     else if (input.value.trim() !== shown) take(input.value.trim());
   });
   const mixing = newColour(here, take);
+  const mix = deed("new …", () => mixing.open(), "Mix a new one");
   const element = html(
     "div",
     { class: "colour" },
     row(label, input),
     list,
-    jobs,
-    html(
-      "div",
-      { class: "found" },
-      found,
-      deed("new …", () => mixing.open(), "Mix a new one"),
-    ),
+    html("div", { class: "mixed" }, jobs, mix),
+    found,
     mixing.element,
   );
   const show = (/** @type {string} */ name) => {
@@ -56,22 +53,37 @@ export function colourField(label, here, options) {
     const colours = here.desk.state.colours;
     list.replaceChildren(...colours.map((colour) => html("option", { value: colour.name })));
     showDabs(jobs, colours, name, take);
-    showDabs(found, options.found().map(unnamed), name, take);
+    showDabs(found, options.found(), name, take);
     found.hidden = found.childElementCount === 0;
   };
   return { element, show };
 }
 
-/** @param {string} screen */
-const unnamed = (screen) => ({ name: screen, screen, press: null, built_in: false });
+/** More dabs than this are no help. */
+const MOST_FOUND = 12;
 
 /**
+ * Colours that the sketch itself was given, and that the job has no name for.
+ *
+ * @param {Sketch} sketch
+ * @returns {Colour[]}
+ */
+export function sketchColours(sketch) {
+  const named = new Set(sketch.desk.state.colours.map((colour) => colour.screen));
+  const areas = (sketch.confirmed?.fills ?? []).filter((shape) => shape.role === "area");
+  const found = [...new Set(areas.map((shape) => shape.fill))].filter((fill) => !named.has(fill));
+  return found.slice(0, MOST_FOUND).map((screen) => ({ name: screen, screen, press: null, built_in: false }));
+}
+
+/**
+ * Bring a row of dabs in step with colours.
+ *
  * @param {HTMLElement} group
  * @param {Colour[]} colours
  * @param {string} taken
  * @param {(name: string) => void} take
  */
-function showDabs(group, colours, taken, take) {
+export function showDabs(group, colours, taken, take) {
   const key = colours.map(({ name, screen }) => `${name} ${screen}`).join();
   if (group.dataset.shown !== key) {
     group.dataset.shown = key;
@@ -89,7 +101,7 @@ function showDabs(group, colours, taken, take) {
  * @param {string} group
  * @param {(name: string) => void} take
  */
-export function dab(colour, group, take) {
+function dab(colour, group, take) {
   const input = html("input", { type: "radio", name: group, value: colour.name, "aria-label": colour.name });
   input.addEventListener("change", () => take(colour.name));
   const paint = html("span", { class: "dab" });

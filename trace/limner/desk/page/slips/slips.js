@@ -12,6 +12,7 @@
  */
 
 import { html, takesText } from "../dom.js";
+import { whyNot } from "../sketch/notes.js";
 import { areaSlip } from "./area.js";
 import { axisSlip } from "./axis.js";
 import { bridgeSlip } from "./bridge.js";
@@ -78,6 +79,14 @@ export class Slip {
     this.body.append(...fields);
   }
 
+  /** @param {string} sentence why the sketch cannot be traced as it is decided now; "" when it can */
+  fail(sentence) {
+    if (sentence !== "" || this.complaint.textContent === this.failure) this.complain(sentence);
+    this.failure = sentence;
+  }
+
+  failure = "";
+
   /** @param {string} sentence what could not be done; "" when all is well again */
   complain(sentence) {
     this.complaint.textContent = sentence;
@@ -97,7 +106,8 @@ export class Slips {
     this.now = null;
     /** Where the last thing was touched: what goes wrong without a slip is said there. */
     this.last = { x: innerWidth / 2, y: innerHeight / 3 };
-    for (const event of ["state", "decided"]) here.desk.addEventListener(event, () => this.refresh());
+    for (const event of ["state", "decided", "sticker"])
+      here.desk.addEventListener(event, () => this.refresh());
     here.desk.addEventListener("refused", (event) =>
       this.refused(/** @type {CustomEvent<string>} */ (event).detail),
     );
@@ -157,6 +167,8 @@ export class Slips {
     const title = this.now.show();
     if (title === null) return this.close();
     this.now.slip.heading.textContent = title;
+    const { desk, sketch } = this.here;
+    this.now.slip.fail(sketch ? whyNot(desk, sketch.name) : "");
   }
 
   /** @param {string} sentence */
