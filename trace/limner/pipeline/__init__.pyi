@@ -1,3 +1,4 @@
+from .kept.held import HeldStore as HeldStore
 from .kept.traced import keep_trace as keep_trace
 from .processes.ahead import load_ahead as load_ahead
 from .processes.pool import DIED as DIED
@@ -14,6 +15,7 @@ from .sheet.folder import write_sheet as write_sheet
 from .sheet.names import KEPT_FOLDER as KEPT_FOLDER
 from .sheet.names import SHEET_FILES as SHEET_FILES
 from .sheet.names import SINGLES_FOLDER as SINGLES_FOLDER
+from .sheet.one_cut import cut_path as cut_path
 from .sheet.worker import read_sticker_art as read_sticker_art
 from .sketch.files import trace_files as trace_files
 from .sketch.many import SketchTask as SketchTask
@@ -32,6 +34,7 @@ __all__ = [
     "SINGLES_FOLDER",
     "STAGES",
     "Crew",
+    "HeldStore",
     "SheetResult",
     "SketchTask",
     "Stopwatch",
@@ -43,6 +46,7 @@ __all__ = [
     "build_sheet",
     "check_targets",
     "core_count",
+    "cut_path",
     "keep_trace",
     "load_ahead",
     "read_sticker_art",

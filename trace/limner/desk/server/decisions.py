@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from limner.desk.edits.edit import edits_from_json
+from limner.desk.edits.edit import Edit, edits_from_json
 from limner.desk.server.answers import RefusedError, answer, json_body, limited_body
 from limner.desk.server.desk import Desk, desk_of
 from limner.desk.server.uploads import LARGEST_SKETCH_BYTES, TOO_LARGE, add_sketch
@@ -64,9 +64,15 @@ async def _changed(desk: Desk, make: Callable[[], int]) -> Response:
 
 async def _try(request: Request) -> Response:
     desk, said = desk_of(request), await json_body(request)
-    name, edits = said.get("sticker"), edits_from_json(said.get("edits"))
-    if not isinstance(name, str):
-        raise RefusedError(422, "What is tried says on which sticker.")
+    name, edits = said.get("sticker"), said.get("edits")
+    if not isinstance(name, str) or said.get("of", "drawing") not in ("drawing", "cut"):
+        raise RefusedError(422, "What is tried says on which sticker, and whether its drawing or its cut.")
+    # Without an edit, it is asked how things are.
+    edits = () if edits == [] else edits_from_json(edits)
+    return await (_try_cut if said.get("of") == "cut" else _try_drawing)(desk, name, edits)
+
+
+async def _try_drawing(desk: Desk, name: str, edits: tuple[Edit, ...]) -> Response:
     number = desk.trying.begin(name)
     task = await run_in_threadpool(desk.tried, name, edits)
     if task is None:
@@ -79,6 +85,12 @@ async def _try(request: Request) -> Response:
     if isinstance(outcome, Outcome):
         raise RefusedError(422, outcome.sentence)
     return Response(outcome, media_type="application/json")
+
+
+async def _try_cut(desk: Desk, name: str, edits: tuple[Edit, ...]) -> Response:
+    text, _ = await run_in_threadpool(desk.document.tried, edits)
+    cut = await desk.sheets.cut(name, text)
+    return Response(status_code=204) if cut is None else answer(cut)
 
 
 # One picture at a time is held in memory as it comes in.

@@ -2,7 +2,9 @@
 
 import asyncio
 import hashlib
+from collections.abc import Hashable
 from concurrent.futures import Future
+from dataclasses import replace
 from typing import Any
 
 from limner.desk.server.answers import RefusedError
@@ -68,6 +70,21 @@ class Sheets:
                 raise RefusedError(422, outcome.sentence)
             self._kept = outcome.value
 
+    async def cut(self, name: str, text: str) -> dict[str, Any] | None:
+        """The cut line of one sticker as a text of the job has it; None where a newer one was asked for.
+
+        Raises
+        ------
+        RefusedError
+            It cannot be cut.
+        """
+        await self._all_kept()
+        task = replace(self._task(), text=text, kind="cut", sticker=name)
+        outcome = await asyncio.wrap_future(self._ask(("cut", name), task, first=True))
+        if outcome is not None and outcome.value is None:
+            raise RefusedError(422, outcome.sentence)
+        return None if outcome is None else outcome.value
+
     async def _all_kept(self) -> None:
         """Wait until what is drawn is found by the process that makes the sheet: it need not draw it, too."""
         for _ in range(_PATIENCE):
@@ -91,7 +108,7 @@ class Sheets:
             where = "" if mistakes[0].line is None else f"Line {mistakes[0].line} of the job: "
             raise RefusedError(422, f"{where}{mistakes[0].sentence}")
         self._is_writing = True
-        task = SheetTask(self._document.path, self._document.text, is_written=True)
+        task = SheetTask(self._document.path, self._document.text, kind="write")
         self._bench.submit("write", task, self._written, self._step)
 
     def _written(self, outcome: Outcome | None) -> None:
@@ -106,9 +123,9 @@ class Sheets:
     def _step(self, words: str, done: int, of: int) -> None:
         self._hub.tell({"kind": "progress", "words": words or "beginning", "done": done, "of": of})
 
-    def _ask(self, slot: str, task: SheetTask) -> "Future[Outcome | None]":
+    def _ask(self, slot: Hashable, task: SheetTask, *, first: bool = False) -> "Future[Outcome | None]":
         asked: Future[Outcome | None] = Future()
-        self._bench.submit(slot, task, asked.set_result)
+        self._bench.submit(slot, task, asked.set_result, first=first)
         return asked
 
     def _task(self) -> SheetTask:

@@ -12,27 +12,35 @@ from limner.model.finding import Finding
 from limner.model.geometry import CubicPath
 from limner.model.sheet import Page, PlacedLettering, PlacedSticker, Sheet
 from limner.output import path_data, sticker_svg
-from limner.pipeline import SheetResult, build_sheet, check_targets, sheet_files, write_sheet
+from limner.pipeline import (
+    HeldStore,
+    SheetResult,
+    build_sheet,
+    check_targets,
+    cut_path,
+    sheet_files,
+    write_sheet,
+)
 
-__all__ = ["make_sheet", "write_files"]
+__all__ = ["make_cut", "make_sheet", "write_files"]
 
 
-def make_sheet(task: SheetTask) -> dict[str, Any]:
+def make_sheet(task: SheetTask, store: HeldStore) -> dict[str, Any]:
     """The sheet with the stickers that are drawn.
 
     Parameters
     ----------
     task : SheetTask
         Of which job.
+    store : HeldStore
+        Where drawings and cut lines are kept.
 
     Returns
     -------
     dict
         Places are counted from the corner of the trimmed sheet, as in a job.
     """
-    job = read_usable(task.text, task.path, within=True).job
-    if job is None:
-        raise InputError("The job has mistakes that leave nothing to show.")
+    job = _usable(task)
     page = job.page()
     shown: dict[str, Any] = {
         "page": _page(page),
@@ -45,14 +53,22 @@ def make_sheet(task: SheetTask) -> dict[str, Any]:
     }
     job = _only(job, task.ready)
     try:
-        result = build_sheet(job, workers=1) if job.stickers else None
+        result = build_sheet(job, workers=1, store=store) if job.stickers else None
     except LimnerError as error:
         # The layout has no room, or the like: what has a place is shown at it.
         shown["sentence"] = str(error)
-        result = _placed_alone(job)
+        result = _placed_alone(job, store)
     if result is not None:
         shown |= _found(result, job, is_whole=not task.waiting and shown["sentence"] is None)
     return shown
+
+
+def make_cut(task: SheetTask, store: HeldStore) -> dict[str, Any]:
+    """The cut line of one sticker, about the centre of its art, which is not turned; see `make_sheet`."""
+    job = _usable(task)
+    if task.sticker not in task.ready:
+        raise InputError(f'The sticker "{task.sticker}" is not traced yet.')
+    return {"sticker": task.sticker, "d": path_data([cut_path(job, task.sticker, store)])}
 
 
 def write_files(task: SheetTask, tell: Tell) -> dict[str, Any]:
@@ -100,6 +116,13 @@ def write_files(task: SheetTask, tell: Tell) -> dict[str, Any]:
     }
 
 
+def _usable(task: SheetTask) -> Job:
+    job = read_usable(task.text, task.path, within=True).job
+    if job is None:
+        raise InputError("The job has mistakes that leave nothing to show.")
+    return job
+
+
 # Laying out and checking, then drawing the files.
 _STEPS = 2
 
@@ -112,11 +135,11 @@ def _only(job: Job, names: tuple[str, ...]) -> Job:
     return replace(job, tables=job.tables.model_copy(update={"sticker": stickers}))
 
 
-def _placed_alone(job: Job) -> SheetResult | None:
+def _placed_alone(job: Job, store: HeldStore) -> SheetResult | None:
     """The sheet of the stickers that have a place of their own; None where that cannot be made either."""
     placed = tuple(sticker.name for sticker in job.stickers if sticker.at is not None)
     try:
-        return build_sheet(_only(job, placed), workers=1)
+        return build_sheet(_only(job, placed), workers=1, store=store)
     except LimnerError:
         return None
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from limner.pipeline import TraceSettings
 
@@ -85,8 +85,10 @@ class SheetTask:
         Names of those that are not.
     token : str
         Names the sheet.
-    is_written : bool
-        Whether its files are to be written.
+    kind : {"show", "write", "cut"}
+        Whether it is to be shown, its files are to be written, or one sticker is to be cut.
+    sticker : str
+        Which one is to be cut.
     """
 
     path: Path
@@ -94,7 +96,8 @@ class SheetTask:
     ready: tuple[str, ...] = ()
     waiting: tuple[str, ...] = ()
     token: str = ""
-    is_written: bool = False
+    kind: Literal["show", "write", "cut"] = "show"
+    sticker: str = ""
 
 
 Task = DrawTask | SheetTask

@@ -13,11 +13,14 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from limner.desk.work.tasks import DrawTask, Outcome, SheetTask, Task, Tell
 from limner.errors import LimnerError
 from limner.pipeline import TraceResult, WarmSketch
+
+if TYPE_CHECKING:
+    from limner.pipeline import HeldStore
 
 __all__ = ["Draughtsman"]
 
@@ -49,6 +52,7 @@ class Draughtsman:
     def __init__(self, sessions: int = 3) -> None:
         self._most = sessions
         self._sessions: OrderedDict[Path, _Session] = OrderedDict()
+        self._store: HeldStore | None = None
         self._later: dict[Path, Callable[[], None]] = {}
 
     def do(self, task: Task, tell: Tell) -> Outcome:
@@ -63,7 +67,7 @@ class Draughtsman:
         """
         try:
             if isinstance(task, SheetTask):
-                return _sheet(task, tell)
+                return self._sheet(task, tell)
             return _art(task) if task.is_art else self._traced(task)
         except LimnerError as error:
             return Outcome(sentence=str(error))
@@ -94,6 +98,16 @@ class Draughtsman:
         drawing = drawing_json(result, task.settings, task.look, numbered=task.numbered)
         return Outcome({"token": task.token, "photograph": session.photograph, **drawing}, picture)
 
+    def _sheet(self, task: SheetTask, tell: Tell) -> Outcome:
+        from limner.desk.work.sheet import make_cut, make_sheet, write_files
+        from limner.pipeline import KEPT_FOLDER, HeldStore
+
+        if task.kind == "write":
+            return Outcome(write_files(task, tell))
+        if self._store is None:
+            self._store = HeldStore(task.path.parent / KEPT_FOLDER)
+        return Outcome(make_cut(task, self._store) if task.kind == "cut" else make_sheet(task, self._store))
+
     def _session(self, path: Path) -> _Session:
         session = self._sessions.pop(path, None)
         while session is None and len(self._sessions) >= self._most:
@@ -108,12 +122,6 @@ def _keep(task: DrawTask, result: TraceResult) -> None:
 
     assert task.keep_in is not None
     keep_trace(task.keep_in, task.path, task.settings, result)
-
-
-def _sheet(task: SheetTask, tell: Tell) -> Outcome:
-    from limner.desk.work.sheet import make_sheet, write_files
-
-    return Outcome(write_files(task, tell) if task.is_written else make_sheet(task))
 
 
 def _art(task: DrawTask) -> Outcome:

@@ -19,7 +19,7 @@ import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import metadata, resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -92,14 +92,26 @@ def _code_digest() -> str:
     return digest.hexdigest()
 
 
+def _content_digest(path: Path) -> str:
+    """Digest of a file; a missing one counts as empty."""
+    if not path.is_file():
+        return ""
+    found = path.stat()
+    return _digest_of_version(path, found.st_mtime_ns, found.st_size, found.st_ino)
+
+
+@lru_cache(maxsize=100)
+def _digest_of_version(path: Path, *_: int) -> str:
+    """Digest of a file as it was at a time: a process that asks again and again reads it once."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
 def map_key_of(sketch: Path, settings: TraceSettings) -> str:
     """Digest of all that the map of a sketch depends on; a missing file counts as empty."""
     digest = hashlib.sha256(f"map {_code_digest()}".encode())
     masks = [settings.folder / zone.mask for zone in settings.zones if zone.mask is not None]
     for path in (sketch, *masks):
-        content = path.read_bytes() if path.is_file() else b""
-        digest.update(f"{path.name}\0{len(content)}\0".encode(errors="surrogateescape"))
-        digest.update(content)
+        digest.update(f"{path.name}\0{_content_digest(path)}\0".encode(errors="surrogateescape"))
     # The folder is only a place to find the masks, whose contents are counted already.
     values = {name: getattr(settings, name) for name in settings.__slots__ if name != "folder"}
     values = {name: value for name, value in values.items() if name not in CURVES_ALONE}

@@ -62,6 +62,7 @@ def build_sheet(
     keep: bool = True,
     progress: Progress | None = None,
     crew: Crew | None = None,
+    store: Store | None = None,
 ) -> SheetResult:
     """Make the sheet of a job.
 
@@ -81,6 +82,8 @@ def build_sheet(
         Told which stickers are done.
     crew : Crew or None
         Processes that are there already, to be used instead of `workers`.
+    store : Store or None
+        Kept results, where they are at hand already.
 
     Returns
     -------
@@ -93,7 +96,8 @@ def build_sheet(
     """
     watch = Stopwatch(observer)
     palette = job_palette(job, job_press(job))
-    store = Store(job.folder / KEPT_FOLDER) if keep else None
+    if store is None and keep:
+        store = Store(job.folder / KEPT_FOLDER)
     with StickerWork(job, palette, store=store, workers=workers, crew=crew) as work:
         with watch.stage("tracing"):
             # While other processes trace.
