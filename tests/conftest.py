@@ -12,7 +12,7 @@ settings.register_profile(
 )
 settings.load_profile("limner")
 
-TOOLS = ("chromium", "ghostscript", "qpdf", "pdfinfo", "poppler")
+TOOLS = ("chromium", "ghostscript", "qpdf", "pdfinfo", "poppler", "pdftoppm", "mutool")
 
 
 @pytest.hookimpl(wrapper=True)
