@@ -171,10 +171,13 @@ def test_a_mirror_by_hand_and_one_found(tmp_path):
 
 def test_areas_and_zones_for_one_sketch(tmp_path):
     path = tmp_path / "zones.toml"
-    path.write_text("[[area]]\nat = [0.1, 0.2]\nskip = true\n\n[[zone]]\nellipse = [0, 0, 1, 1]\nnodes = 9\n")
+    path.write_text(
+        "[[area]]\nat = [0.1, 0.2]\nskip = true\n\n"
+        '[[zone]]\nellipse = [0, 0, 1, 1]\nnodes = 9\nname = "left eye"\n'
+    )
     tables = load_zones(path)
     assert tables.areas[0].skip
-    assert tables.zones[0].nodes == 9
+    assert (tables.zones[0].name, tables.zones[0].nodes) == ("left eye", 9)
     path.write_text("[[aera]]\n")
     with pytest.raises(InputError, match='line 1: a job has no key "aera"; did you mean "area"'):
         load_zones(path)

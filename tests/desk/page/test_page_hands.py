@@ -151,17 +151,21 @@ def test_going_round_a_part_makes_a_zone_with_a_slip(page: Page, job: Path) -> N
     zone.get_by_label("Smoothing").fill("0.05 mm")
     zone.get_by_label("Smoothing").press("Enter")
     saved(page)
-    assert crab(job)["zone"] == [{**written, "smoothing": "0.05 mm"}]
+    zone.get_by_label("Name").fill("left eye")
+    zone.get_by_label("Name").press("Enter")
+    slip(page, "left eye")
+    saved(page)
+    assert crab(job)["zone"] == [{**written, "smoothing": "0.05 mm", "name": "left eye"}]
     page.keyboard.press("Escape")
 
     page.mouse.click(*place(page, 0.42, 0.36))
-    slip(page, "Zone 1").get_by_role("button", name="Go round it anew").click()
+    slip(page, "left eye").get_by_role("button", name="Go round it anew").click()
     stroke(page, (0.60, 0.30), (0.70, 0.30), (0.70, 0.40), (0.60, 0.40), (0.602, 0.305))
     saved(page)
     (anew,) = crab(job)["zone"]
     assert anew["smoothing"] == "0.05 mm"
     assert min(x for x, _ in anew["polygon"]) == pytest.approx(0.60, abs=0.005)
-    slip(page, "Zone 1").get_by_role("button", name="Take it away").click()
+    slip(page, "left eye").get_by_role("button", name="Take it away").click()
     saved(page)
     assert "zone" not in crab(job)
     expect(page.locator("[data-zone]")).to_have_count(0)
@@ -230,3 +234,43 @@ def test_a_number_is_followed_while_it_is_dragged_and_decided_once(page: Page, j
     page.get_by_role("button", name="Undo").click()
     saved(page)
     assert job.read_bytes() == before
+
+
+def test_a_node_becomes_a_corner_and_is_again_as_it_was_found(page: Page, job: Path) -> None:
+    area(page, "shell").focus()
+    page.keyboard.press("Enter")
+    slip(page, "shell")
+    before = area(page, "shell").get_attribute("d")
+    page.get_by_role("img", name="Node of shell, smooth").first.click()
+    turns = slip(page, "Node of shell").get_by_role("radiogroup", name="Turns")
+    expect(turns.get_by_role("radio", name="as found")).to_be_checked()
+    turns.get_by_role("radio", name="corner").check()
+    expect(slip(page, "Node of shell")).to_contain_text("turns sharply")
+    saved(page)
+    (touch,) = crab(job)["touch"]
+    assert set(touch) == {"corner"}
+    turns.get_by_role("radio", name="as found").check()
+    expect(area(page, "shell")).to_have_attribute("d", before or "")
+    saved(page)
+    assert "touch" not in crab(job)
+
+
+def test_a_bridged_gap_is_left_open_or_inked(page: Page, job: Path) -> None:
+    gaps = page.locator("[data-bridge]")
+    count = gaps.count()
+    for words, made, kind in (
+        ("Leave it open", "Gap left open, 1", "open"),
+        ("Ink it", "Line drawn, 1", "draw"),
+    ):
+        gaps.first.focus()
+        page.keyboard.press("Enter")
+        slip(page, "Bridged gap").get_by_role("button", name=words).click()
+        expect(gaps).to_have_count(count - 1)
+        saved(page)
+        (touch,) = crab(job)["touch"]
+        assert set(touch) == {kind}
+        page.get_by_role("button", name=made).focus()
+        page.keyboard.press("Enter")
+        page.get_by_role("dialog").get_by_role("button", name="Take it back").click()
+        expect(gaps).to_have_count(count)
+        saved(page)

@@ -357,7 +357,8 @@ class ZoneTable(_Table):
     """`[[sticker.zone]]`: a part of the page with its own smoothing or budget.
 
     One of `box`, `ellipse` (both as left, top, right, bottom), `polygon`, `mask` (a picture of the
-    page, painted black where the zone is) or `area` (the name of an area).
+    page, painted black where the zone is) or `area` (the name of an area). `name` is what the desk and
+    messages call it.
     """
 
     box: FractionBox | None = None
@@ -365,6 +366,7 @@ class ZoneTable(_Table):
     polygon: Annotated[tuple[Point, ...] | None, BeforeValidator(_polygon)] = None
     mask: FileName | None = None
     area: AreaName | None = None
+    name: AreaName | None = None
     smoothing: PositiveLength | None = None
     nodes: Nodes | None = None
 

@@ -78,7 +78,8 @@ def zone_values(settings: TraceSettings, regions: RegionMap, frame: PageFrame) -
     left, top, width, height = frame
     zones = []
     for number, table in enumerate(settings.zones, start=1):
-        zone = zone_value(table, width, height, folder=settings.folder, areas=areas, name=f"zone {number}")
+        name = f"zone {number}" if table.name is None else f'the zone "{table.name}"'
+        zone = zone_value(table, width, height, folder=settings.folder, areas=areas, name=name)
         if table.area is None:
             shifted = tuple(ring + np.array([left, top]) for ring in zone.rings)
             zone = replace(zone, rings=shifted)

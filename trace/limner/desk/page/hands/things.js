@@ -3,7 +3,10 @@
 /** @import { Here } from "../here.js" */
 /** @import { Contact } from "../surface/pointers.js" */
 
-/** @typedef {Pick<Contact, "x" | "y"> & {keyboard?: boolean}} Place */
+/** @typedef {Pick<Contact, "x" | "y"> & {pointer?: string, keyboard?: boolean}} Place */
+
+/** A finger means what lies this near to it, if it is small. */
+const FINGER_PX = 13;
 
 /** Slips by the attribute of what they are about, and what they are given. */
 const THINGS = /** @type {const} */ ([
@@ -23,8 +26,9 @@ const THINGS = /** @type {const} */ ([
  * @returns {boolean} whether there is such a thing
  */
 export function touchThing(here, target, place) {
+  const near = place.pointer === "touch" ? underFinger(here, target, place) : target;
   for (const [attribute, kind] of THINGS) {
-    const element = target.closest(`[${attribute}]`);
+    const element = near.closest(`[${attribute}]`);
     if (!element) continue;
     const about = kind === "node" ? nodeOf(element) : Number(element.getAttribute(attribute));
     here.slips.open(kind, about, anchor(element, place));
@@ -41,6 +45,23 @@ export function touchThing(here, target, place) {
 export function touchZone(here, index, place) {
   const element = here.surface.querySelector(`[data-zone="${index}"]`);
   here.slips.open("zone", index, element ? anchor(element, place) : place);
+}
+
+/**
+ * The nearest node or mark around a finger; where there is none, what lies under it.
+ *
+ * @param {Here} here
+ * @param {Element} target
+ * @param {Place} place
+ */
+function underFinger(here, target, { x, y }) {
+  let [best, least] = [target, FINGER_PX];
+  for (const small of here.surface.querySelectorAll("[data-node], [data-touch]")) {
+    const box = small.getBoundingClientRect();
+    const away = Math.hypot(box.x + box.width / 2 - x, box.y + box.height / 2 - y);
+    if (away < least) [best, least] = [small, away];
+  }
+  return best;
 }
 
 /** @param {Element} element */

@@ -53,12 +53,16 @@ export function outlineOf(sketch, zone) {
 function zoneMark(sketch, zone, index) {
   const outline = outlineOf(sketch, zone);
   const d = outline.length > 0 ? `${path(outline)}Z` : "";
-  const about = { "data-zone": index, "aria-label": zoneName(index) };
+  const about = { "data-zone": index, "aria-label": zoneName(zone, index) };
   return touchable(about, svg("path", { d, class: "reach" }), svg("path", { d, class: "zone" }));
 }
 
-/** @param {number} index */
-export const zoneName = (index) => `Zone ${index + 1}`;
+/**
+ * @param {Table} zone
+ * @param {number} index
+ * @returns {string}
+ */
+export const zoneName = (zone, index) => zone.name ?? `Zone ${index + 1}`;
 
 /**
  * A dot to touch, and after it the course of the touch, which is seen while the dot is pointed at.

@@ -6,7 +6,7 @@ import { ringInPlaceOf } from "../hands/ring.js";
 import { isInside } from "../sketch/around.js";
 import { outlineOf, zoneName } from "../sketch/corrections.js";
 import { decideOn, NODES, SMOOTHING, tried } from "./decide.js";
-import { deed, deeds } from "./fields.js";
+import { deed, deeds, textField } from "./fields.js";
 import { numberField } from "./number.js";
 
 /** @import { Table } from "../contract.js" */
@@ -25,6 +25,14 @@ export const zoneSlip = {
         () => `${word} of zone ${index + 1}`,
         (value) => changeZone(sketch.name, index, zone() ?? {}, kept(zone(), key, value, sketch)),
       );
+    const name = textField("Name", (text) =>
+      decideOn(
+        sketch,
+        "name",
+        `Name of ${zoneName(zone() ?? {}, index)}`,
+        changeZone(sketch.name, index, zone() ?? {}, { name: text }),
+      ),
+    );
     const smoothing = numberField("Smoothing", { ...SMOOTHING, ...number("smoothing", "Smoothing") });
     const nodes = numberField("Nodes", { ...NODES, ...number("nodes", "Nodes") });
     const again = deed("Go round it anew", () => {
@@ -37,7 +45,7 @@ export const zoneSlip = {
       decideOn(sketch, "zone", `Zone ${index + 1} taken away`, removeZone(sketch.name, index));
       here.slips.close();
     });
-    slip.put(smoothing.element, nodes.element, deeds("", again, remove));
+    slip.put(name.element, smoothing.element, nodes.element, deeds("", again, remove));
     return () => {
       const given = zone();
       if (!given) return null;
@@ -47,7 +55,8 @@ export const zoneSlip = {
         ofJob(given.nodes, "") ?? { value: nodesIn(sketch, given), unit: "" },
         given.nodes !== undefined,
       );
-      return zoneName(index);
+      name.show(zoneName(given, index));
+      return zoneName(given, index);
     };
   },
 };
