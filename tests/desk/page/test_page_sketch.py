@@ -120,18 +120,27 @@ def test_smoothing_is_typed_with_a_unit_stepped_and_dragged(page: Page, job: Pat
     expect(area(page, "shell")).not_to_have_attribute("d", shape)
     saved(page)
     assert crab(job)["area"][0]["smoothing"] == "1 pt"
+    smoothing.press("Control+z")
+    expect(smoothing).to_have_value("0.2 mm")
+    saved(page)
     smoothing.fill("0.5 mm")
     smoothing.press("Enter")
     smoothing.press("ArrowUp")
     expect(smoothing).to_have_value("0.51 mm")
     page.keyboard.press("Tab")
+    saved(page)
+    assert crab(job)["area"][0]["smoothing"] == "0.51 mm"
     box = smoothing.bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)
     page.mouse.down()
+    shape = area(page, "shell").get_attribute("d")
+    written = job.read_bytes()
     page.mouse.move(x - 60, y, steps=4)
     dragged = smoothing.input_value()
     assert float(dragged.split()[0]) < 0.45
+    expect(area(page, "shell")).not_to_have_attribute("d", shape)
+    assert job.read_bytes() == written, "what is only tried is not saved"
     page.mouse.up()
     saved(page)
     assert crab(job)["area"][0]["smoothing"] == dragged

@@ -89,3 +89,16 @@ export function takesText(target) {
     target instanceof HTMLElement && target.matches("input:not([type=radio],[type=range]), textarea, select")
   );
 }
+
+/**
+ * Whether something is typed there that is not decided yet.
+ *
+ * @param {EventTarget | null} target
+ * @returns {boolean}
+ */
+export const isTyping = (target) => takesText(target) && target === typed;
+
+/** The field that was typed into last and has not been left or decided since. @type {EventTarget | null} */
+let typed = null;
+document.addEventListener("input", ({ target }) => (typed = target));
+document.addEventListener("change", () => (typed = null));

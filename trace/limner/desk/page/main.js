@@ -86,8 +86,9 @@ class Page {
    * @returns {string | null}
    */
   asked() {
-    const name = decodeURIComponent(/^#sketch\/(.+)$/.exec(location.hash)?.[1] ?? "");
-    return this.desk.sticker(name) ? name : null;
+    const asked = /^#sketch\/(.+)$/.exec(location.hash)?.[1];
+    const names = this.desk.state.stickers.map(({ name }) => name);
+    return names.find((name) => encodeURIComponent(name) === asked || name === asked) ?? null;
   }
 
   leave() {
@@ -102,12 +103,13 @@ class Page {
     walkAreas(sketch.fills, (area, shift) => this.areaByKey(area, shift));
     thingsByKey(sketch.world, (thing, place) => touchThing(this, thing, place));
     sketch.world.addEventListener("keydown", (event) => axisByKey(this, event));
+    const first = () => sketch.areas().rules.length > 0 || this.hint("Touch an area to name and colour it");
+    sketch.addEventListener("drawing", first, { once: true });
     sketch.addEventListener("drawing", () => {
       this.slips.refresh();
       this.foot.show();
     });
     sketch.addEventListener("moved", () => this.slips.place());
-    if (sketch.areas().rules.length === 0) this.hint("Touch an area to name and colour it");
     void sketch.open();
   }
 

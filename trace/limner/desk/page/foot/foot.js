@@ -1,6 +1,6 @@
 /** The foot of the paper: what the desk is doing, the hands, and the few words that are always at hand. */
 
-import { button, html, takesText } from "../dom.js";
+import { button, html, isTyping } from "../dom.js";
 import { shineThrough } from "../sketch/shine.js";
 import { sayStatus } from "./status.js";
 
@@ -84,7 +84,7 @@ export class Foot {
 
   /** @param {KeyboardEvent} event */
   keyed(event) {
-    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || takesText(event.target))
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || isTyping(event.target))
       return;
     event.preventDefault();
     void this.here.desk.history(event.shiftKey ? "redo" : "undo");

@@ -128,6 +128,7 @@ export class Slips {
    */
   open(kind, about, anchor) {
     this.close();
+    if (!this.here.picking) this.here.hint("");
     const slip = new Slip(this, anchor);
     this.container.append(slip.element);
     const show = KINDS[kind].fill(slip, about, this.here);
