@@ -220,6 +220,36 @@ def test_a_name_of_two_words_is_an_id_and_a_title(square, tmp_path):
     assert "hermit crab 2" in {shape.name for shape in read_art(out, fit_outline).shapes}
 
 
+def test_report_and_proof_say_what_became_of_each_touch(square, tmp_path):
+    zones, report, proof = tmp_path / "zones.toml", tmp_path / "out.json", tmp_path / "out.png"
+    zones.write_text(
+        "[[touch]]\ndraw = [[0.5, 0.2], [0.5, 0.8]]\n"
+        "[[touch]]\nrub = [[0.1, 0.1], [0.12, 0.1]]\n"
+        "[[touch]]\npart = [[0.2, 0.3], [0.5, 0.3]]\n"
+        '[[touch]]\npull = [[0.8, 0.5], [0.83, 0.5]]\nreach = "15 mm"\n'
+        "[[touch]]\ncorner = [0.83, 0.5]\n"
+        "[[touch]]\nsmooth = [0.2, 0.8]\n"
+    )
+    arguments = ["trace", str(square), "--width", "100", "--paper", "none", "--zones", str(zones)]
+    outputs = ["-o", str(tmp_path / "out.svg"), "--report", str(report), "--proof", str(proof)]
+    assert main([*arguments, *outputs]) == 0
+    told = json.loads(report.read_text())["touches"]
+    assert [touch["kind"] for touch in told] == ["draw", "rub", "part", "pull", "corner", "smooth"]
+    assert [touch["line"] for touch in told] == [1, 3, 5, 7, 10, 12]
+    words = [touch["words"] for touch in told]
+    # The line parts the square in two, of which the left one is parted again.
+    assert words[0] == "drew 60.0 mm, a border of 3 areas"
+    assert words[1] == "found no ink to rub out"
+    assert words[2] == "parted 2 fills along 30.0 mm"
+    assert words[3].startswith("moved the line by 3.00 mm, and ")
+    # The silhouette, the area, and both sides of the line.
+    assert words[4] == "made a corner in 4 outlines"
+    assert words[5] == "left no corner in 4 outlines"
+    # Below the panels they are numbered in the blue of the marks.
+    below = cv2.imread(str(proof))[-60:].astype(int)
+    assert int((np.abs(below - [0xD6, 0x7E, 0x1C]).max(axis=2) < 60).sum()) > 50
+
+
 def test_the_areas_that_are_written_give_the_same_drawing(square, tmp_path):
     first, areas_toml = tmp_path / "first.svg", tmp_path / "areas.toml"
     assert main(["trace", str(square), "-o", str(first), "--areas", str(areas_toml)]) == 0

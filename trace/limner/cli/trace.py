@@ -67,7 +67,7 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
         note("no scale found: the drawn part is taken as 100 mm wide; --width or --paper sets it.")
     watch = Stopwatch(display)
     with watch.stage("output"):
-        contents = trace_files(result, sketch.name, tuple(targets))
+        contents = trace_files(result, sketch.name, tuple(targets), _touch_lines(arguments.zones))
         write_whole({targets[kind]: data for kind, data in contents.items()})
     _summary(sketch, targets["svg"], result)
     return 0
@@ -84,6 +84,16 @@ def _where_in(zones: str | None) -> Iterator[None]:
         from limner.job import load_zones
 
         raise error.located(load_zones(zones).where) from error
+
+
+def _touch_lines(zones: str | None) -> tuple[int | None, ...]:
+    """The line of each touch in the file that `--zones` names."""
+    if zones is None:
+        return ()
+    from limner.job import load_zones
+
+    tables = load_zones(zones)
+    return tuple(tables.line_of(("touch", number)) for number in range(len(tables.touches)))
 
 
 def _settings(arguments: argparse.Namespace) -> Any:

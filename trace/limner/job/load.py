@@ -134,6 +134,10 @@ class SketchTables:
         """File and line of a key, to put before a message: "zones.toml, line 12"."""
         return _where(self.path, self.lines, path)
 
+    def line_of(self, path: KeyPath) -> int | None:
+        """The line of a key or a table; None where it is not known."""
+        return nearest_line(self.lines, path)
+
 
 def load_job(path: str | Path) -> Job:
     """Read a job file.

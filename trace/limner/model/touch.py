@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from limner.model.arrays import frozen
 
-__all__ = ["InkTouch", "Pull"]
+__all__ = ["InkTouch", "Pull", "TouchOutcome"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,3 +48,28 @@ class Pull:
     from_mm: tuple[float, float]
     to_mm: tuple[float, float]
     reach_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TouchOutcome:
+    """What became of one correction.
+
+    Parameters
+    ----------
+    kind : str
+        What it does.
+    number : int
+        Which of the corrections it is, from 0.
+    points : ndarray of float64, shape (n, 2)
+        Its line, or its place, in millimetres of the drawing; of a mirrored one on the side that is kept.
+    words : str
+        What it did.
+    """
+
+    kind: str
+    number: int
+    points: NDArray[np.float64]
+    words: str
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", frozen(self.points, np.float64, (None, 2), "points"))

@@ -20,8 +20,10 @@ from limner.model.arrays import Indices
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
 from limner.model.raster import ScaledPage
+from limner.model.touch import TouchOutcome
 from limner.output.markup import path_data
 from limner.output.sketch.guides import Window, names, ruler
+from limner.output.sketch.touches import touch_marks, touch_words
 
 __all__ = ["trace_proof"]
 
@@ -50,6 +52,8 @@ def trace_proof(
     bridges: Sequence[NDArray[np.float64]] = (),
     page_origin_mm: tuple[float, float] = (0.0, 0.0),
     caption: str = "",
+    touches: Sequence[TouchOutcome] = (),
+    touch_lines: Sequence[int | None] = (),
 ) -> bytes:
     """Draw the proof of one traced sketch.
 
@@ -65,6 +69,10 @@ def trace_proof(
         Where the page's top left corner lies in the drawing (a completed half may need a larger page).
     caption : str
         One line below the panels.
+    touches : sequence of TouchOutcome
+        Drawn on the sketch with a number each, and told below.
+    touch_lines : sequence of int or None
+        The line on which each of them stands in its file; none where no file is known.
 
     Returns
     -------
@@ -74,13 +82,18 @@ def trace_proof(
     window = _window(drawing)
     scale = _PANEL_PX / max(window[2:])
     panel_w, panel_h = window[2] * scale, window[3] * scale
-    width, height = 2 * panel_w + 3 * _MARGIN_PX, panel_h + 2 * _MARGIN_PX + _CAPTION_PX
+    width = 2 * panel_w + 3 * _MARGIN_PX
+    told = touch_words(touches, touch_lines, (_MARGIN_PX, panel_h + _MARGIN_PX + _CAPTION_PX), width)
+    above = panel_h + 2 * _MARGIN_PX + _CAPTION_PX
+    height = above + told.height_px
+    sketch = _sketch_panel(page, drawing, bridges, page_origin_mm, window)
     body = [
         f'<rect width="100%" height="100%" fill="{_PAPER}"/>',
-        _panel(_MARGIN_PX, scale, window, _sketch_panel(page, drawing, bridges, page_origin_mm, window)),
+        _panel(_MARGIN_PX, scale, window, sketch + touch_marks(touches, 1.0 / scale)),
         _panel(2 * _MARGIN_PX + panel_w, scale, window, _filled(drawing.shapes)),
-        _caption(caption, height),
-        _scale_bar(width, height, scale),
+        _caption(caption, above),
+        _scale_bar(width, above, scale),
+        told.svg,
     ]
     text = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}" '

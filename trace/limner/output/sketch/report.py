@@ -1,10 +1,11 @@
 """The report of one traced sketch, as JSON-ready values."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
+from limner.model.touch import TouchOutcome
 
 __all__ = ["trace_report"]
 
@@ -31,8 +32,18 @@ def _axis(axis: Axis | None) -> dict[str, Any] | None:
     }
 
 
+def _touch(touch: TouchOutcome, lines: Sequence[int | None]) -> dict[str, Any]:
+    line = lines[touch.number] if touch.number < len(lines) else None
+    return {"kind": touch.kind, "line": line, "words": touch.words}
+
+
 def trace_report(
-    drawing: Drawing, sketch: str, mm_per_px: float, seconds: Mapping[str, float]
+    drawing: Drawing,
+    sketch: str,
+    mm_per_px: float,
+    seconds: Mapping[str, float],
+    touches: Sequence[TouchOutcome] = (),
+    touch_lines: Sequence[int | None] = (),
 ) -> dict[str, Any]:
     """What was found and how well it was fitted.
 
@@ -46,11 +57,15 @@ def trace_report(
         Scale of the page (the photograph, or the paper once straightened).
     seconds : mapping of str to float
         Wall time of each stage.
+    touches : sequence of TouchOutcome
+        What became of each touch.
+    touch_lines : sequence of int or None
+        The line on which each of them stands in its file; none where no file is known.
 
     Returns
     -------
     dict
-        Only JSON types; lengths in millimetres.
+        Only JSON types; lengths in millimetres. `touches` only where there are any.
     """
     lines = drawing.lines
     return {
@@ -68,5 +83,6 @@ def trace_report(
         "nodes": drawing.node_count,
         "error_mm": round(drawing.error_mm, 4),
         "axis": _axis(drawing.axis),
+        **({"touches": [_touch(touch, touch_lines) for touch in touches]} if touches else {}),
         "seconds": {stage: round(value, 4) for stage, value in seconds.items()},
     }

@@ -1,7 +1,8 @@
 """The files of one traced sketch, as bytes."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 
 from limner.capture import shown
 from limner.output import drawing_svg, trace_report
@@ -10,7 +11,9 @@ from limner.pipeline.sketch.trace import TraceResult
 __all__ = ["trace_files"]
 
 
-def trace_files(result: TraceResult, sketch: str, kinds: Sequence[str]) -> dict[str, bytes]:
+def trace_files(
+    result: TraceResult, sketch: str, kinds: Sequence[str], touch_lines: Sequence[int | None] = ()
+) -> dict[str, bytes]:
     """Make the files asked for.
 
     Parameters
@@ -21,13 +24,20 @@ def trace_files(result: TraceResult, sketch: str, kinds: Sequence[str]) -> dict[
         Name of the sketch, for titles and captions.
     kinds : sequence of {"svg", "report", "proof", "areas"}
         Which files to make.
+    touch_lines : sequence of int or None
+        The line on which each touch stands in its file, where that is known.
 
     Returns
     -------
     dict of str to bytes
         One entry per kind.
     """
-    makers = {"svg": _svg, "report": _report, "proof": _proof, "areas": _areas}
+    makers: dict[str, Callable[[TraceResult, str], bytes]] = {
+        "svg": _svg,
+        "report": partial(_report, touch_lines=touch_lines),
+        "proof": partial(_proof, touch_lines=touch_lines),
+        "areas": _areas,
+    }
     return {kind: makers[kind](result, sketch) for kind in kinds}
 
 
@@ -35,8 +45,15 @@ def _svg(result: TraceResult, sketch: str) -> bytes:
     return drawing_svg(result.drawing, sketch)
 
 
-def _report(result: TraceResult, sketch: str) -> bytes:
-    report = trace_report(result.drawing, shown(sketch), result.page.mm_per_photo_px, result.seconds)
+def _report(result: TraceResult, sketch: str, touch_lines: Sequence[int | None]) -> bytes:
+    report = trace_report(
+        result.drawing,
+        shown(sketch),
+        result.page.mm_per_photo_px,
+        result.seconds,
+        result.touches,
+        touch_lines,
+    )
     return (json.dumps(report, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 
 
@@ -52,7 +69,7 @@ def _areas(result: TraceResult, sketch: str) -> bytes:
     return areas_file(areas, fills, frame, shown(sketch))
 
 
-def _proof(result: TraceResult, sketch: str) -> bytes:
+def _proof(result: TraceResult, sketch: str, touch_lines: Sequence[int | None]) -> bytes:
     from limner.output import trace_proof
 
     drawing = result.drawing
@@ -68,4 +85,6 @@ def _proof(result: TraceResult, sketch: str) -> bytes:
         bridges=bridges,
         page_origin_mm=result.page_origin_mm,
         caption=caption,
+        touches=result.touches,
+        touch_lines=touch_lines,
     )

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from limner.model.drawing import Drawing
     from limner.model.raster import ScaledInk, ScaledPage
     from limner.model.regionmap import RegionMap
+    from limner.model.touch import TouchOutcome
     from limner.pipeline.sketch.mapping import SketchMap
     from limner.pipeline.sketch.page import Reading
 
@@ -41,6 +42,8 @@ class TraceResult:
         a larger page.
     seconds : dict of str to float
         Wall time of each stage.
+    touches : tuple of TouchOutcome
+        What became of each touch.
     """
 
     drawing: "Drawing"
@@ -50,6 +53,7 @@ class TraceResult:
     smoothing_mm: float
     page_origin_mm: tuple[float, float] = (0.0, 0.0)
     seconds: dict[str, float] = field(default_factory=dict)
+    touches: "tuple[TouchOutcome, ...]" = ()
 
     @property
     def regions(self) -> "RegionMap":
@@ -81,15 +85,23 @@ def trace_page(reading: "Reading", settings: TraceSettings, memory: Memory, watc
     from limner.pipeline.sketch.axes.mirroring import complete_figure
 
     page, ink = reading.page, reading.ink
+    changed_mm2: dict[int, float] = {}
     if settings.touches:
         from limner.pipeline.sketch.touching import touched_ink
 
-        ink = touched_ink(page, ink, settings, memory, watch)
+        touched = touched_ink(page, ink, settings, memory, watch)
+        ink, changed_mm2 = touched.ink, touched.changed_mm2
     figure = complete_figure(page, ink, settings, memory, watch)
     from limner.pipeline.sketch.mapping import draw_map, map_figure
 
     mapped = map_figure(figure, settings, memory, watch)
     drawn = draw_map(mapped, settings, memory, watch)
+    outcomes: tuple[TouchOutcome, ...] = ()
+    if settings.touches:
+        with watch.stage("touches"):
+            from limner.pipeline.sketch.outcomes import touch_outcomes
+
+            outcomes = touch_outcomes(settings, figure, mapped.regions, drawn.drawing, changed_mm2)
     return TraceResult(
         drawn.drawing,
         figure.page,
@@ -98,4 +110,5 @@ def trace_page(reading: "Reading", settings: TraceSettings, memory: Memory, watc
         drawn.smoothing_mm,
         figure.origin_mm,
         watch.seconds,
+        outcomes,
     )

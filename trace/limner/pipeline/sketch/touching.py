@@ -33,7 +33,7 @@ from limner.pipeline.sketch.settings import TraceSettings
 if TYPE_CHECKING:
     from limner.job import TouchTable
 
-__all__ = ["Divisions", "divisions", "moved", "touched_ink"]
+__all__ = ["Divisions", "TouchedInk", "divisions", "moved", "points_of", "touched_ink"]
 
 # As the last touch is changed or taken back, the ink before it is wanted again.
 _TOUCHED = 2
@@ -42,13 +42,29 @@ _TOUCHED = 2
 _SPACING_LINE_WIDTHS = 0.25
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class TouchedInk:
+    """Ink with what was drawn and without what was rubbed out.
+
+    Parameters
+    ----------
+    ink : ScaledInk
+        The ink.
+    changed_mm2 : dict of int to float
+        How much ink each touch has added or taken, by its number, at the scale of the page.
+    """
+
+    ink: ScaledInk
+    changed_mm2: dict[int, float]
+
+
 def touched_ink(
     page: ScaledPage,
     ink: ScaledInk,
     settings: TraceSettings,
     memory: Memory,
     watch: Stopwatch,
-) -> ScaledInk:
+) -> TouchedInk:
     """The ink with what was drawn and without what was rubbed out.
 
     Parameters
@@ -69,7 +85,8 @@ def touched_ink(
     """
     tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind in ("draw", "rub")]
     if not tables:
-        return ink
+        return TouchedInk(ink, {})
+    changed: dict[int, float] = {}
     frame, factor = Figure(page, ink).frame, 1.0
     mirrored: tuple[Mirrored, ...] = ()
     if settings.mirror != "off" or settings.drawing_width_mm is not None:
@@ -78,18 +95,25 @@ def touched_ink(
         back = (-figure.origin_mm[0] / factor, -figure.origin_mm[1] / factor)
         mirrored = tuple(one.moved(back, 1.0 / factor) for one in figure.mirrored)
     with watch.stage("touches"):
-        from limner.regions import build_graph
-        from limner.touches import touch_ink
-
         for number, table in tables:
             touch = InkTouch(
                 table.kind == "draw",
-                _points(table, frame, mirrored),
+                points_of(table, frame, mirrored),
                 _width_mm(table, number, frame, factor),
             )
             sources = (ink, touch.adds, touch.points.tobytes(), touch.width_mm)
-            ink = memory.given("touch", sources, partial(touch_ink, ink, touch, build_graph), _TOUCHED)
-    return ink
+            step = partial(_touched, ink, touch)
+            ink, changed[number] = memory.given("touch", sources, step, _TOUCHED)
+    return TouchedInk(ink, {number: mm2 * factor**2 for number, mm2 in changed.items()})
+
+
+def _touched(ink: ScaledInk, touch: InkTouch) -> tuple[ScaledInk, float]:
+    """The ink after a touch, and by how much of it there is more or less, square millimetres."""
+    from limner.regions import build_graph
+    from limner.touches import touch_ink
+
+    after = touch_ink(ink, touch, build_graph)
+    return after, float(np.abs(after.coverage - ink.coverage).sum(dtype=np.float64)) * ink.mm_per_px**2
 
 
 def _width_mm(table: "TouchTable", number: int, frame: PageFrame, factor: float) -> float | None:
@@ -144,7 +168,7 @@ def divisions(settings: TraceSettings, figure: Figure) -> Divisions:
     from limner.touches import smooth_line
 
     spacing = _SPACING_LINE_WIDTHS * figure.ink.line_width_mm
-    points = [(table.kind, _points(table, figure.frame, figure.mirrored)) for _, table in tables]
+    points = [(table.kind, points_of(table, figure.frame, figure.mirrored)) for _, table in tables]
     return Divisions(
         tuple(smooth_line(line, spacing) for kind, line in points if kind == "part"),
         tuple(line[0] for kind, line in points if kind == "open"),
@@ -176,7 +200,7 @@ def moved(
 def _moved(regions: RegionMap, figure: Figure, number: int, table: "TouchTable") -> RegionMap:
     from limner.touches import mark_corner, pull_map
 
-    start, end = _points(table, figure.frame, figure.mirrored)[[0, -1]].tolist()
+    start, end = points_of(table, figure.frame, figure.mirrored)[[0, -1]].tolist()
     try:
         if table.kind == "pull":
             return pull_map(regions, Pull((start[0], start[1]), (end[0], end[1]), table.reach))
@@ -189,7 +213,7 @@ def _of_touch(error: LimnerError, number: int) -> LimnerError:
     return type(error)(f"this touch {error}", about=("touch", number))
 
 
-def _points(table: "TouchTable", frame: PageFrame, mirrored: Sequence[Mirrored]) -> Floats:
+def points_of(table: "TouchTable", frame: PageFrame, mirrored: Sequence[Mirrored]) -> Floats:
     """Points of a touch in millimetres, shape (n, 2), on the side that is kept."""
     written = np.array(getattr(table, table.kind), dtype=np.float64).reshape(-1, 2)
     points = np.array(frame[:2]) + written * frame[2:]
