@@ -85,7 +85,9 @@ draw = [[0.1, 0.1], [0.2, 0.2]]"""
 
 BARE = '[[sticker]]\nname = "crab"\nsketch = "crab.jpg"\nwidth = "38 mm"\n'
 
-JOBS = (PLAIN, DENSE, BARE, PLAIN.replace("\n", "\r\n"))
+MIXED = PLAIN[:300].replace("\n", "\r\n") + PLAIN[300:]
+
+JOBS = (PLAIN, DENSE, BARE, PLAIN.replace("\n", "\r\n"), MIXED)
 """Jobs as people write them; each has a sticker "crab"."""
 
 _LENGTHS = st.sampled_from(["1 mm", "2.5 mm", "10 pt", 12, 7.25])

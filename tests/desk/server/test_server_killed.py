@@ -5,12 +5,13 @@ import json
 import os
 import random
 import signal
+import socket
 import subprocess
 import sys
 import threading
 import time
 import tomllib
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,34 @@ def test_every_answered_decision_is_in_the_file(tmp_path: Path) -> None:
         assert status == 200
     finally:
         after.kill()
+
+
+def test_junk_on_the_wire_ends_nothing(tmp_path: Path) -> None:
+    served = Served(write_job(tmp_path))
+    rng = random.Random(18)
+    lines = [
+        b"GET / HTTP/1.1",
+        b"POST /edits HTTP/1.1",
+        b"\x16\x03\x01",
+        b"GET /state HTTP/9.9",
+        b"Host: x",
+        b"",
+    ]
+    try:
+        for _ in range(60):
+            with closing(socket.create_connection(("127.0.0.1", served.port), timeout=30)) as wire:
+                parts = [
+                    rng.choice([*lines, rng.randbytes(20), b"a" * 70_000]) for _ in range(rng.randrange(1, 6))
+                ]
+                with suppress(OSError):
+                    wire.sendall(b"\r\n".join(parts) + rng.choice([b"", b"\r\n\r\n"]))
+                    wire.shutdown(socket.SHUT_WR)
+                    answer = wire.recv(1000)
+                    # Whatever it was, it is refused.
+                    assert answer == b"" or answer.split()[1][:1] == b"4", answer
+        assert served.ask("GET", "/state")[0] == 200
+    finally:
+        served.kill()
 
 
 def test_it_prints_one_line_and_ends_in_good_order(tmp_path: Path) -> None:

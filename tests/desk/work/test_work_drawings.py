@@ -15,6 +15,7 @@ from limner.desk.work.plan import task_of
 from limner.desk.work.tasks import DrawTask
 from limner.desk.work.worker import Draughtsman
 from limner.job import read_usable
+from limner.job.tables import TOUCHES
 from limner.pipeline import build_sheet, trace
 from limner.pipeline.kept.store import Store, key_of
 
@@ -87,6 +88,18 @@ def test_shapes_carry_what_the_page_needs(folder: Path, hand: Draughtsman) -> No
     assert {node[2] for shape in drawing["lines"] for node in shape["nodes"]} <= {"corner", "smooth"}
     free = [shape for shape in drawing["fills"] if shape["role"] == "area" and shape["rule"] is None]
     assert all(shape["at"] is not None for shape in free)
+
+
+def test_every_kind_of_touch_is_told(folder: Path, hand: Draughtsman) -> None:
+    text = JOB
+    for kind in TOUCHES:
+        points = "[0.5, 0.4]" if kind in ("open", "corner", "smooth") else "[[0.5, 0.4], [0.52, 0.41]]"
+        text += f"\n  [[sticker.touch]]\n  {kind} = {points}\n"
+    plain_one = task(folder)
+    result = trace(plain_one.path, plain_one.settings)
+    told = drawing_json(result, task(folder, text).settings, plain_one.look, numbered=True)
+    assert [(one["index"], one["kind"]) for one in told["touches"]] == list(enumerate(TOUCHES))
+    assert all(one["words"] for one in told["touches"])
 
 
 def test_what_is_drawn_is_kept_where_the_sheet_looks_for_it(folder: Path, hand: Draughtsman) -> None:

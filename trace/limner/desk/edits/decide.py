@@ -1,5 +1,6 @@
 """A decision, made of one edit or more, on the text of a job."""
 
+import re
 import tomllib
 from collections.abc import Sequence
 from typing import Any
@@ -11,6 +12,8 @@ from limner.desk.edits.layout import Path
 from limner.errors import InputError
 
 __all__ = ["decide"]
+
+_BARE_END = re.compile(r"(?<!\r)\n")
 
 
 def decide(text: str, edits: Sequence[Edit]) -> str:
@@ -33,7 +36,8 @@ def decide(text: str, edits: Sequence[Edit]) -> str:
     InputError
         A place is not there, or a value cannot be written.
     """
-    crlf = "\r\n" in text
+    # Where both kinds of line ends stand, each stays as it is.
+    crlf = "\r\n" in text and not _BARE_END.search(text)
     text = text.replace("\r\n", "\n") if crlf else text
     data: dict[str, Any] = tomllib.loads(text)
     for edit in edits:

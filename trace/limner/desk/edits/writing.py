@@ -16,7 +16,7 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _WIDTH = 108
 
 # Tables of a table that are written under a header of their own; others stand in one line.
-_TABLES, _REPEATED = ("cut",), ("area", "zone", "touch")
+_TABLES, _REPEATED = ("cut",), ("area", "zone", "touch", "repeat")
 
 _DEEPER = "  "
 

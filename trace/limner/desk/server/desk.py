@@ -58,6 +58,11 @@ class Desk:
         self._seen: list[str] = []
         self._follow()
 
+    def begin(self) -> None:
+        """Start the processes, so that the first sketch need not wait for them."""
+        for bench in self._benches:
+            bench.begin()
+
     def close(self) -> None:
         """End what is under way."""
         for bench in self._benches:

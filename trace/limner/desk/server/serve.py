@@ -48,7 +48,12 @@ def serve_desk(places: Sequence[Path], *, port: int = 0, announce: Callable[[str
         lifespan="on",
         timeout_graceful_shutdown=1,
     )
-    server = _Server(config, lambda: announce(f"http://{_LOOPBACK}:{port}/?key={key}"))
+
+    def answers() -> None:
+        announce(f"http://{_LOOPBACK}:{port}/?key={key}")
+        desk.begin()
+
+    server = _Server(config, answers)
     with suppress(KeyboardInterrupt):
         server.run(sockets=[listening])
 

@@ -9,6 +9,7 @@ next one gets a new process.
 import threading
 from collections import Counter
 from collections.abc import Callable, Hashable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from multiprocessing import get_context
@@ -57,7 +58,7 @@ class Bench:
     Parameters
     ----------
     workers : int or None
-        How many processes; None: one for each core, and at most four, as each holds pages in memory.
+        How many processes; None: one for each core, and at most two, as each holds pages in memory.
     worker : callable
         Makes what does their tasks, in the process itself; picklable.
     """
@@ -111,6 +112,11 @@ class Bench:
         for place in self._places:
             place.prefer(slot)
 
+    def begin(self) -> None:
+        """Start the processes before there is work, so that the first of it need not wait for them."""
+        for place in self._places:
+            place.begin()
+
     def close(self) -> None:
         """End all processes at once."""
         for place in self._places:
@@ -119,7 +125,7 @@ class Bench:
 
 # A process takes some 130 MB, and a sketch that is held 70 MB more: twelve sketches are to stay under a
 # gigabyte.
-_MOST_WORKERS = 4
+_MOST_WORKERS = 2
 _MOST_SESSIONS = 5
 
 
@@ -130,7 +136,7 @@ class _Place:
         self._worker = worker
         self._waiting: dict[Hashable, _Waiting] = {}
         self._changed = threading.Condition()
-        self._closed = False
+        self._closed = self._is_awaited = False
         self._to_keep: list[Kept] = []
         self._process: SpawnProcess | None = None
         self._pipe: Connection | None = None
@@ -153,6 +159,11 @@ class _Place:
             if slot in self._waiting:
                 self._waiting = {slot: self._waiting.pop(slot), **self._waiting}
 
+    def begin(self) -> None:
+        with self._changed:
+            self._is_awaited = True
+            self._changed.notify()
+
     def close(self) -> None:
         with self._changed:
             self._closed = True
@@ -171,9 +182,16 @@ class _Place:
 
     def _next(self) -> _Waiting | None:
         with self._changed:
-            while not self._waiting and not self._closed:
-                self._changed.wait()
-            return None if self._closed else self._waiting.pop(next(iter(self._waiting)))
+            self._changed.wait_for(lambda: self._waiting or self._closed or self._is_awaited)
+            is_awaited, self._is_awaited = self._is_awaited, False
+            if self._closed:
+                return None
+            if self._waiting:
+                return self._waiting.pop(next(iter(self._waiting)))
+        with suppress(OSError):
+            if is_awaited:
+                self._ready()
+        return self._next()
 
     def _is_asked(self) -> bool:
         with self._changed:

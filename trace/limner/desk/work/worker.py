@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from limner.desk.work.tasks import DrawTask, Outcome, SheetTask, Task, Tell
 from limner.errors import LimnerError
-from limner.pipeline import TraceResult, WarmSketch
+from limner.pipeline import STAGES, TraceResult, WarmSketch, load_ahead
 
 if TYPE_CHECKING:
     from limner.pipeline import HeldStore
@@ -50,6 +50,7 @@ class Draughtsman:
     """
 
     def __init__(self, sessions: int = 3) -> None:
+        load_ahead(*STAGES)
         self._most = sessions
         self._sessions: OrderedDict[Path, _Session] = OrderedDict()
         self._store: HeldStore | None = None
