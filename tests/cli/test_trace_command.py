@@ -115,7 +115,7 @@ def test_proof_is_a_picture(sketch: Path) -> None:
     assert len(colours) > 50
 
 
-@pytest.mark.parametrize("lines", ["drawn", "even", "none"])
+@pytest.mark.parametrize("lines", ["drawn", "even", "tapered", "none"])
 def test_lines_as_asked(sketch: Path, lines: str) -> None:
     assert main(["trace", str(sketch), "--lines", lines]) == 0
     drawn = svg_paths(sketch.with_suffix(".svg").read_bytes(), "lines")

@@ -95,7 +95,7 @@ def test_a_size_in_millimetres_keeps_its_sides_without_an_orientation(tmp_path):
         ('"#ecd9bf"', '"ecd9bf"', 9, '"#rrggbb"'),
         ('form = "ellipse"', 'form = "elipse"', 35, "outline, circle, ellipse, rectangle"),
         ('form = "ellipse"', 'form = ["circle", "circle"]', 35, "each form once"),
-        ('lines = "drawn"', 'lines = "draw"', 30, '"drawn", "even" or "none"'),
+        ('lines = "drawn"', 'lines = "draw"', 30, '"drawn", "even", "tapered" or "none"'),
         ('mirror = "off"', 'mirror = "on"', 29, '"off", "auto" or a table'),
         ('mirror = "off"', "mirror = { at = [0.5, 0.5] }", 29, "both at and angle"),
         ('mirror = "off"', "mirror = { at = [0.5, 0.5], angel = 90 }", 29, 'did you mean "angle"?'),

@@ -1,5 +1,7 @@
 """Lines rebuilt from their centrelines: strokes, widths, tapers, joints."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -168,3 +170,27 @@ def test_a_noisy_line_stays_within_the_smoothing(seed: int) -> None:
     lines = LineGraph(ends, (Edge(points, np.full(len(points), WIDTH_MM), 0, 1),), WIDTH_MM)
     (shape,) = even_lines(regions_of(lines, drawn(lines)), SETTINGS)
     assert shape.error_mm <= SETTINGS.smoothing_mm
+
+
+def test_every_free_end_can_run_out_into_a_point() -> None:
+    plain = np.full(301, WIDTH_MM)
+    width = steady_width(stroke_of(plain), WIDTH_MM, runs_out=True)
+    assert width[[0, -1]] == pytest.approx([0, 0], abs=1e-9)
+    assert width[150] == pytest.approx(WIDTH_MM, rel=1e-6)
+    assert np.all(np.diff(width[:80]) > 0)
+    one = steady_width(stroke_of(plain, free=(False, True)), WIDTH_MM, runs_out=True)
+    assert one[0] == pytest.approx(WIDTH_MM, rel=1e-6)
+    assert one[-1] == pytest.approx(0, abs=1e-9)
+
+
+def test_tapered_lines_end_in_points_where_the_ink_ended() -> None:
+    row = graph([(5, 20), (35, 20)], [(0, 1)])
+    tapered = replace(SETTINGS, lines="tapered")
+    (shape,) = even_lines(regions_of(row, drawn(row)), tapered)
+    outline = shapely.Polygon(flatten(shape.paths[0], 0.001))
+    left, _, right, _ = outline.bounds
+    assert (left, right) == pytest.approx((5 - WIDTH_MM / 2, 35 + WIDTH_MM / 2), abs=0.1)
+    at_tip = outline.intersection(shapely.box(0, 0, 5.3, 40))
+    assert at_tip.bounds[3] - at_tip.bounds[1] < 0.35 * WIDTH_MM
+    middle = outline.intersection(shapely.box(19, 0, 21, 40))
+    assert middle.bounds[3] - middle.bounds[1] == pytest.approx(WIDTH_MM, rel=0.1)

@@ -68,7 +68,8 @@ def _trace() -> _Parser:
     add("--nodes", metavar="N", help="budget of nodes for the whole drawing")
     add("--mirror", metavar="off|auto", default="off", help="complete a half-drawn figure (default: off)")
     add("--paper", metavar="SIZE", default="auto", help="auto, none, or an ISO 216 size such as A4")
-    add("--lines", metavar="drawn|even|none", default="drawn", help="how ink is drawn (default: drawn)")
+    kinds = "drawn|even|tapered|none"
+    add("--lines", metavar=kinds, default="drawn", help="how ink is drawn (default: drawn)")
     add(
         "--bridges",
         metavar="inked|open",

@@ -18,7 +18,7 @@ __all__ = ["run_trace"]
 _COLLECT_AFTER = 100_000
 
 _MIRROR = ("off", "auto")
-_LINES = ("drawn", "even", "none")
+_LINES = ("drawn", "even", "tapered", "none")
 _BRIDGES = ("inked", "open")
 
 

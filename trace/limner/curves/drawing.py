@@ -17,7 +17,7 @@ from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.junction_tangents import tangents_through
 from limner.curves.settings import CurveSettings
-from limner.curves.smoothing import smoothing_at
+from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, smoothing_at
 from limner.geometry.cubics import concatenate, reverse
 from limner.geometry.cycles import cycle_points
 from limner.geometry.rings import inside_rings
@@ -34,9 +34,6 @@ PAPER = "#ffffff"
 
 # An outline of a thin line may move by this share of its own width, the usual default: it stays whole.
 _THIN_LINE_WIDTHS = 0.2
-
-# A smoothing of this share of the line's width follows the hand; a larger one calms it.
-FOLLOW_LINE_WIDTHS = 0.2
 
 # Directions closer than this are one, given twice: far above rounding, far below what is seen.
 SAME_DIRECTION_RAD = 1e-6
@@ -127,7 +124,7 @@ def fit_map(
     )
     ring_lines = _ring_lines(rings, regions, settings, zones, follow_mm)
     even: tuple[Shape, ...] = ()
-    if settings.lines == "even":
+    if settings.lines in ("even", "tapered"):
         from limner.curves.even.outlines import even_lines
 
         even = even_lines(regions, settings, zones, known)
@@ -154,7 +151,7 @@ def draw_fitted(regions: RegionMap, fitted: FittedMap, settings: CurveSettings) 
     Drawing
     """
     fills = _silhouettes(regions, fitted, settings) + _areas(regions, fitted)
-    lines = fitted.even if settings.lines == "even" else _ink(fitted.rings, settings)
+    lines = fitted.even if settings.lines in ("even", "tapered") else _ink(fitted.rings, settings)
     return Drawing(regions.width_mm, regions.height_mm, fills, lines, regions.graph.line_width_mm)
 
 

@@ -17,8 +17,9 @@ class CurveSettings:
         otherwise. Above a fifth of the line's width the hand's tremor is taken out within it.
     nodes : int or None
         Budget of nodes for the whole drawing; None: as few as the smoothing allows.
-    lines : {"drawn", "even", "none"}
-        Lines as the pencil drew them, rebuilt with an even width, or left out.
+    lines : {"drawn", "even", "tapered", "none"}
+        Lines as the pencil drew them, rebuilt with an even width, the same with free ends that run out into a
+        point, or left out.
     line_fill : str
         Screen colour of lines and solid blacks, "#rrggbb".
     silhouette_fill : str
@@ -28,6 +29,6 @@ class CurveSettings:
     # 0.15 mm is about the width of a sharp pencil's waver, and below what a viewer of a sticker sees.
     smoothing_mm: float = 0.15
     nodes: int | None = None
-    lines: Literal["drawn", "even", "none"] = "drawn"
+    lines: Literal["drawn", "even", "tapered", "none"] = "drawn"
     line_fill: str = "#000000"
     silhouette_fill: str = "#ffffff"

@@ -6,7 +6,11 @@ from limner.geometry.rings import inside_rings
 from limner.model.arrays import Floats
 from limner.model.drawing import Zone
 
-__all__ = ["smoothing_at"]
+__all__ = ["FOLLOW_LINE_WIDTHS", "smoothing_at"]
+
+
+# A smoothing of this share of the line's width follows the hand; a larger one calms it.
+FOLLOW_LINE_WIDTHS = 0.2
 
 
 def smoothing_at(points: Floats, base: Floats | float, zones: tuple[Zone, ...]) -> Floats:

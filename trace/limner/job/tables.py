@@ -480,7 +480,7 @@ class StickerTable(_Table):
     smoothing: PositiveLength | None = None
     nodes: Nodes | None = None
     mirror: Annotated[tuple[MirrorTable, ...], BeforeValidator(_mirror)] = ()
-    lines: Literal["drawn", "even", "none"] = "drawn"
+    lines: Literal["drawn", "even", "tapered", "none"] = "drawn"
     bridges: Literal["inked", "open"] = "inked"
     ink: ColourName = "black"
     ground: ColourName | None = None

@@ -2,9 +2,9 @@
 
 Each stroke of the drawing (see `limner.curves.even.strokes`) gets a smooth centreline within the smoothing,
 and the drawn width, freed from the blots at junctions and steadied along the stroke. Where the pencil was
-lifted towards a free end the line tapers to a point, elsewhere it ends round. The outline of a connected
-piece of ink is the union of its strokes, so that joints are clean whatever meets in them, fitted like any
-other outline. Solid blacks and dots stay as drawn.
+lifted towards a free end the line tapers to a point, elsewhere it ends round, unless all free ends are to
+run out into points. The outline of a connected piece of ink is the union of its strokes, so that joints are
+clean whatever meets in them, fitted like any other outline. Solid blacks and dots stay as drawn.
 
 Limits: a stroke's ink is taken to lie evenly on both sides of its centreline, so that a chisel-shaped mark
 becomes a round-ended one.
@@ -12,7 +12,7 @@ becomes a round-ended one.
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -23,9 +23,9 @@ from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.fit.task import NOISE_SIGMAS
 from limner.curves.settings import CurveSettings
-from limner.curves.smoothing import smoothing_at
+from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, smoothing_at
 from limner.geometry.cubics import flatten
-from limner.geometry.polylines import arc_lengths
+from limner.geometry.polylines import arc_lengths, heading
 from limner.model.arrays import Floats
 from limner.model.drawing import Shape, ShapeRole, Zone
 from limner.model.regionmap import InkRing, RegionMap
@@ -51,6 +51,11 @@ TAPER_BELOW = 0.72
 # A taper takes at most this share of its stroke, and at least a length that looks like a lifted pencil.
 LONGEST_TAPER = 0.4
 SHORTEST_TAPER_LINE_WIDTHS = 3.0
+
+# Where free ends are to run out into a point they do so over this share of their stroke, but over no more
+# than so many line widths: a whisker thins all the way, a long contour only at its end.
+RUN_OUT_OF_BOTH_ENDS, RUN_OUT_OF_ONE_END = 0.45, 0.6
+LONGEST_RUN_OUT_LINE_WIDTHS = 12.0
 
 # A mark that is no longer than this is a dot, which has no centreline worth rebuilding.
 LONGEST_DOT_LINE_WIDTHS = 3.0
@@ -140,7 +145,10 @@ def _pieces(
     """All pieces of ink: those with strokes rebuilt, the others as drawn."""
     strokes = [stroke for stroke in find_strokes(regions.graph) if len(stroke.points) > 1]
     asked = [(s, smoothing_at(s.points, settings.smoothing_mm, zones)) for s in strokes]
-    fits = known.fits([_centreline(stroke, allowed) for stroke, allowed in asked])
+    follow_mm = CENTRELINE_SHARE_OF_SMOOTHING * FOLLOW_LINE_WIDTHS * regions.graph.line_width_mm
+    centrelines = [_centreline(stroke, allowed) for stroke, allowed in asked]
+    fits = known.fits([replace(line, follow_mm=follow_mm) for line in centrelines])
+    runs_out = settings.lines == "tapered"
     drawn: dict[int, list[InkRing]] = {}
     for ring in regions.ink:
         drawn.setdefault(ring.piece, []).append(ring)
@@ -153,11 +161,12 @@ def _pieces(
             role: ShapeRole = "solid" if rings[0].solid else "line"
             pieces.append(_Piece([ring.points for ring in rings], role, False, 0.0))
             continue
-        parts = [part for k in mine for part in _capsules(strokes[k], fits[k], regions.graph.line_width_mm)]
+        width = regions.graph.line_width_mm
+        parts = [part for k in mine for part in _capsules(strokes[k], fits[k], width, runs_out=runs_out)]
         inked = shapely.Polygon(rings[0].points)
         parts += [black for black in blacks if shapely.intersects(black, inked)]
         error = max(fits[k].error_mm for k in mine)
-        step = OUTLINE_STEP_LINE_WIDTHS * regions.graph.line_width_mm
+        step = OUTLINE_STEP_LINE_WIDTHS * width
         pieces += [_Piece(outlines, "line", True, error) for outlines in _outlines(parts, step)]
     return sorted(
         pieces, key=lambda piece: (piece.role == "solid", *piece.rings[0].min(axis=0)[::-1].tolist())
@@ -201,7 +210,7 @@ def _solids(regions: RegionMap) -> list[shapely.Geometry]:
     return [shapely.buffer(shapely.Polygon(part.exterior), half_width) for part in shapely.get_parts(filled)]
 
 
-def steady_width(stroke: Stroke, line_width_mm: float) -> Floats:
+def steady_width(stroke: Stroke, line_width_mm: float, *, runs_out: bool = False) -> Floats:
     """Width along a stroke as a steady hand would have drawn it.
 
     Parameters
@@ -210,6 +219,8 @@ def steady_width(stroke: Stroke, line_width_mm: float) -> Floats:
         The drawn stroke.
     line_width_mm : float
         Typical width of the drawing's lines.
+    runs_out : bool
+        Whether every free end tapers, not only one that was lifted off.
 
     Returns
     -------
@@ -227,7 +238,10 @@ def steady_width(stroke: Stroke, line_width_mm: float) -> Floats:
     steady = middle + KEPT_PRESSURE * (drawn - middle)
     for at_start, free in zip((True, False), stroke.free, strict=True):
         if free and not stroke.closed:
-            steady = steady * _taper(width, even, line_width_mm, at_start=at_start)
+            if runs_out:
+                steady = steady * _run_out(along[-1], even, stroke.free, line_width_mm, at_start=at_start)
+            else:
+                steady = steady * _taper(width, even, line_width_mm, at_start=at_start)
     return np.asarray(np.interp(along, even, steady))
 
 
@@ -266,22 +280,48 @@ def _taper(width: Floats, even: Floats, line_width_mm: float, *, at_start: bool)
     full = int(np.argmax(profile[behind:] >= 0.95 * middle)) + behind
     reach = max(float(even[full]), SHORTEST_TAPER_LINE_WIDTHS * line_width_mm)
     reach = min(reach, LONGEST_TAPER * float(even[-1]))
+    return _thinned(even, reach, at_start=at_start)
+
+
+def _run_out(
+    length: float, even: Floats, free: tuple[bool, bool], line_width_mm: float, *, at_start: bool
+) -> Floats:
+    """Factor along a stroke of that length that lets one end of it run out into a point."""
+    share = RUN_OUT_OF_BOTH_ENDS if all(free) else RUN_OUT_OF_ONE_END
+    return _thinned(even, min(share * length, LONGEST_RUN_OUT_LINE_WIDTHS * line_width_mm), at_start=at_start)
+
+
+def _thinned(even: Floats, reach: float, *, at_start: bool) -> Floats:
+    """Factor that falls to zero at one end over a reach."""
     # Half a sine: a pencil leaves the paper in a smooth move, and the tip keeps some body.
     factor = np.sin(0.5 * np.pi * np.clip(even / reach, 0.0, 1.0))
     return np.asarray(factor if at_start else factor[::-1])
 
 
-def _capsules(stroke: Stroke, fit: Fit, line_width_mm: float) -> list[shapely.Geometry]:
+def _capsules(stroke: Stroke, fit: Fit, line_width_mm: float, *, runs_out: bool) -> list[shapely.Geometry]:
     """Discs along the smooth centreline, each hulled with the next one."""
     centre = flatten(fit.path, FLATTENING_MM)
     if stroke.closed:
         centre = np.concatenate([centre, centre[:1]])
+    elif runs_out:
+        centre = _to_the_tips(centre, stroke, line_width_mm)
+    # What is straight has a width along it all the same.
+    centre = shapely.get_coordinates(shapely.segmentize(shapely.LineString(centre), line_width_mm))
     drawn, fitted = arc_lengths(stroke.points), arc_lengths(centre)
-    width = np.interp(fitted * (drawn[-1] / fitted[-1]), drawn, steady_width(stroke, line_width_mm))
+    steady = steady_width(stroke, line_width_mm, runs_out=runs_out)
+    width = np.interp(fitted * (drawn[-1] / fitted[-1]), drawn, steady)
     radius = np.maximum(width / 2, FLATTENING_MM)
     angle = np.linspace(0.0, 2 * np.pi, DISC_CORNERS, endpoint=False)
     discs = centre[:, None] + radius[:, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     return list(shapely.convex_hull(shapely.multipoints(np.concatenate([discs[:-1], discs[1:]], axis=1))))
+
+
+def _to_the_tips(centre: Floats, stroke: Stroke, line_width_mm: float) -> Floats:
+    """A centreline led on to where the ink of its free ends ends: half a width farther."""
+    beyond = 0.5 * float(np.median(stroke.width_mm))
+    first, last = (row[:1] - beyond * heading(row, line_width_mm) for row in (centre, centre[::-1]))
+    parts = [first] * stroke.free[0] + [centre] + [last] * stroke.free[1]
+    return np.concatenate(parts)
 
 
 def _outlines(parts: Sequence[shapely.Geometry], step_mm: float) -> list[list[Floats]]:

@@ -38,7 +38,7 @@ class TraceSettings:
         where it holds several figures.
     paper : str
         "auto", "none" or an ISO 216 size.
-    lines : {"drawn", "even", "none"}
+    lines : {"drawn", "even", "tapered", "none"}
         How the ink is drawn.
     bridges : {"inked", "open"}
         Whether a gap within one line is closed in ink, too, or in fills alone.
@@ -63,7 +63,7 @@ class TraceSettings:
     nodes: int | None = None
     mirror: Literal["off", "auto"] | tuple[MirrorTable, ...] = "off"
     paper: str = "auto"
-    lines: Literal["drawn", "even", "none"] = "drawn"
+    lines: Literal["drawn", "even", "tapered", "none"] = "drawn"
     bridges: Literal["inked", "open"] = "inked"
     areas: tuple[AreaTable, ...] = ()
     zones: tuple[ZoneTable, ...] = ()

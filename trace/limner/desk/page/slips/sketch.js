@@ -102,7 +102,7 @@ function choice(here, sketch, label, words) {
  * @param {Here} here
  * @param {Sketch} sketch
  */
-export const linesOf = (here, sketch) => choice(here, sketch, "Lines", ["drawn", "even", "none"]);
+export const linesOf = (here, sketch) => choice(here, sketch, "Lines", ["drawn", "even", "tapered", "none"]);
 
 /**
  * @param {Here} here
