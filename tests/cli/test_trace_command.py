@@ -115,6 +115,24 @@ def test_proof_is_a_picture(sketch: Path) -> None:
     assert len(colours) > 50
 
 
+def test_a_smoothing_that_spoils_the_drawing_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    grey = np.full((400, 400), 240, np.uint8)
+    turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
+    star = 200 + np.where(np.arange(24) % 2, 90, 150) * np.array([np.cos(turn), np.sin(turn)])
+    cv2.polylines(grey, [star.T.astype(np.int32)], True, 60, 6, cv2.LINE_AA)
+    path = tmp_path / "star.png"
+    cv2.imwrite(str(path), grey)
+    command = ["trace", str(path), "--paper", "none", "--width", "100 mm", "--smoothing"]
+    assert main([*command, "0.3 mm"]) == 0
+    assert "too smooth" not in capsys.readouterr().err
+    assert main([*command, "9 mm"]) == 0
+    said = capsys.readouterr().err
+    assert "too smooth for lines 1." in said
+    assert "(its middle 50 mm from the left, 50 mm from the top)" in said
+
+
 @pytest.mark.parametrize("lines", ["drawn", "even", "tapered", "none"])
 def test_lines_as_asked(sketch: Path, lines: str) -> None:
     assert main(["trace", str(sketch), "--lines", lines]) == 0

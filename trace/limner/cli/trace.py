@@ -70,7 +70,25 @@ def _run_one(arguments: argparse.Namespace, settings: Any) -> int:
         contents = trace_files(result, sketch.name, tuple(targets), _touch_lines(arguments.zones))
         write_whole({targets[kind]: data for kind, data in contents.items()})
     _summary(sketch, targets["svg"], result)
+    _note_coarse_shapes(result.drawing)
     return 0
+
+
+def _note_coarse_shapes(drawing: Any) -> None:
+    """Say where the drawing is spoilt: a curve lies more than half a line beside what was drawn."""
+    from limner.geometry.cubics import bounds
+
+    coarse = [s for s in (*drawing.lines, *drawing.fills) if s.error_mm > 0.5 * drawing.line_width_mm]
+    if not coarse:
+        return
+    worst = max(coarse, key=lambda shape: shape.error_mm)
+    left, top, right, bottom = bounds(worst.paths[0])
+    others = f" and {_plural(len(coarse) - 1, 'other')}" if len(coarse) > 1 else ""
+    note(
+        f"too smooth for lines {drawing.line_width_mm:.2f} mm wide: {worst.name}{others} up to "
+        f"{worst.error_mm:.2f} mm beside what was drawn (its middle {(left + right) / 2:.0f} mm from the left, "
+        f"{(top + bottom) / 2:.0f} mm from the top); lower the smoothing or raise the budget of nodes."
+    )
 
 
 @contextmanager
