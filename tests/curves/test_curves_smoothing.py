@@ -8,7 +8,7 @@ import shapely
 
 from limner.curves.drawing import trace_curves
 from limner.curves.settings import CurveSettings
-from limner.curves.smoothing import smoothing_at
+from limner.curves.smoothing import gradual, smoothing_at
 from limner.geometry.cubics import flatten
 from limner.model.drawing import Zone
 from limner.model.regionmap import Area, Edge, InkRing, LineGraph, RegionMap
@@ -130,3 +130,25 @@ def test_a_zone_holds_for_even_lines():
     # An edge may belong to a place of the middle that lies a little before the border.
     assert strayed(sides[sides[:, 0] >= 20.2], [line]) <= FINE_MM + 2 * FLAT_MM + 0.01
     assert strayed(sides[sides[:, 0] < 14.0], [line]) > WAVE_MM / 2
+
+
+@pytest.mark.parametrize("closed", [False, True])
+def test_smoothing_grows_gradually_along_a_line(closed):
+    points = np.stack([np.arange(0.0, 40.0, 0.1), np.zeros(400)], axis=1)
+    allowed = np.where((points[:, 0] > 10.0) & (points[:, 0] < 20.0), 0.1, 0.5)
+    grown = gradual(points, allowed, closed, 2.0)
+    assert (grown <= allowed).all()
+    assert grown[(points[:, 0] > 22.1) & (points[:, 0] < 38)] == pytest.approx(0.5)
+    assert grown[points[:, 0] == 21.0] == pytest.approx(0.3, abs=0.03)
+    assert np.abs(np.diff(grown)).max() <= 0.4 / 2.0 * 0.1 + 1e-9
+    assert gradual(points, np.full(400, 0.5), closed, 2.0).tolist() == [0.5] * 400
+
+
+def test_where_a_zone_ends_no_node_is_forced_and_no_bump_shows():
+    ring = wavy_ring(20.0, 20.0, 12.0, 0)
+    (line,) = trace_curves(inked(ring), COARSE, (Zone(RIGHT, FINE_MM),)).lines
+    path = line.paths[0]
+    assert path.smooth.all()
+    assert np.abs(path.segments[:, 0, 0] - 20.0).min() > 1e-6
+    # Where it is coarse the waves are gone, but for a few nodes that an arc takes.
+    assert (path.segments[:, 0, 0] < 19.0).sum() <= 5

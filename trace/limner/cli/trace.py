@@ -86,8 +86,8 @@ def _note_coarse_shapes(drawing: Any) -> None:
     others = f" and {_plural(len(coarse) - 1, 'other')}" if len(coarse) > 1 else ""
     note(
         f"too smooth for lines {drawing.line_width_mm:.2f} mm wide: {worst.name}{others} up to "
-        f"{worst.error_mm:.2f} mm beside what was drawn (its middle {(left + right) / 2:.0f} mm from the left, "
-        f"{(top + bottom) / 2:.0f} mm from the top); lower the smoothing or raise the budget of nodes."
+        f"{worst.error_mm:.2f} mm beside what was drawn (its middle {(left + right) / 2:.0f} mm from the "
+        f"left, {(top + bottom) / 2:.0f} mm from the top); lower the smoothing or raise the budget of nodes."
     )
 
 

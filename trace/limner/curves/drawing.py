@@ -17,7 +17,7 @@ from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.junction_tangents import tangents_through
 from limner.curves.settings import CurveSettings
-from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, smoothing_at
+from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, gradual, smoothing_at
 from limner.geometry.cubics import concatenate, reverse
 from limner.geometry.cycles import cycle_points
 from limner.geometry.rings import inside_rings
@@ -108,7 +108,7 @@ def fit_map(
     follow_mm = FOLLOW_LINE_WIDTHS * regions.graph.line_width_mm
     chain_lines = [
         replace(
-            _chain_polyline(chain, smoothing, settings, zones),
+            _chain_polyline(chain, smoothing, settings, zones, regions.graph.line_width_mm),
             follow_mm=follow_mm,
             marks=marks_on(chain.points, regions.marks),
         )
@@ -243,10 +243,13 @@ def _ring_lines(
 ) -> list[Polyline]:
     """Outlines of the ink; where any is to be calmed, with the parts that keep their form."""
     lines = [
-        Polyline(
-            ring.points,
-            smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones),
-            True,
+        replace(
+            _smoothed(
+                ring.points,
+                smoothing_at(ring.points, _ring_smoothing(ring, regions, settings), zones),
+                True,
+                regions.graph.line_width_mm,
+            ),
             follow_mm=follow_mm,
             marks=marks_on(ring.points, regions.marks),
         )
@@ -263,11 +266,20 @@ def _ring_lines(
     ]
 
 
+def _smoothed(points: Floats, allowed: Floats, closed: bool, line_width_mm: float) -> Polyline:
+    """A polyline whose smoothing changes gradually."""
+    return Polyline(points, gradual(points, allowed, closed, line_width_mm), closed, nodes_at_changes=False)
+
+
 def _chain_polyline(
-    chain: Chain, own: dict[int, float], settings: CurveSettings, zones: tuple[Zone, ...]
+    chain: Chain,
+    own: dict[int, float],
+    settings: CurveSettings,
+    zones: tuple[Zone, ...],
+    line_width_mm: float,
 ) -> Polyline:
     base = np.array([own.get(int(edge), settings.smoothing_mm) for edge in chain.edge_of])
-    return Polyline(chain.points, smoothing_at(chain.points, base, zones), chain.closed)
+    return _smoothed(chain.points, smoothing_at(chain.points, base, zones), chain.closed, line_width_mm)
 
 
 def _outline(cycle: Cycle, fitted: FittedMap) -> tuple[CubicPath, float]:

@@ -62,6 +62,11 @@ class Samples:
     spacing: float
     breaks: NDArray[np.intp]
 
+    @property
+    def varies(self) -> bool:
+        """Whether the tolerance is not the same everywhere."""
+        return float(self.tolerance.min()) < float(self.tolerance.max())
+
 
 def canonical(points: Floats, closed: bool) -> tuple[NDArray[np.intp], bool]:
     """Order of the points that does not depend on direction or start.

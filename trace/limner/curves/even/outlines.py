@@ -23,7 +23,7 @@ from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.fit.task import NOISE_SIGMAS
 from limner.curves.settings import CurveSettings
-from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, smoothing_at
+from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, gradual, smoothing_at
 from limner.geometry.cubics import flatten
 from limner.geometry.polylines import arc_lengths, heading
 from limner.model.arrays import Floats
@@ -114,7 +114,13 @@ def even_lines(
     known = known or FitStore()
     pieces = _pieces(regions, settings, zones, known)
     lines = [
-        Polyline(ring, _tolerance(ring, piece, settings, zones), True, 0.0 if piece.rebuilt else None)
+        Polyline(
+            ring,
+            _tolerance(ring, piece, settings, zones, regions.graph.line_width_mm),
+            True,
+            0.0 if piece.rebuilt else None,
+            nodes_at_changes=False,
+        )
         for piece in pieces
         for ring in piece.rings
     ]
@@ -134,8 +140,10 @@ def _shape(name: str, piece: _Piece, fits: Sequence[Fit], fill: str) -> Shape:
     return Shape(name, piece.role, tuple(fit.path for fit in fits), fill, error)
 
 
-def _tolerance(ring: Floats, piece: _Piece, settings: CurveSettings, zones: tuple[Zone, ...]) -> Floats:
-    allowed = smoothing_at(ring, settings.smoothing_mm, zones)
+def _tolerance(
+    ring: Floats, piece: _Piece, settings: CurveSettings, zones: tuple[Zone, ...], line_width_mm: float
+) -> Floats:
+    allowed = gradual(ring, smoothing_at(ring, settings.smoothing_mm, zones), True, line_width_mm)
     return allowed * OUTLINE_SHARE_OF_SMOOTHING if piece.rebuilt else allowed
 
 
@@ -144,7 +152,11 @@ def _pieces(
 ) -> list[_Piece]:
     """All pieces of ink: those with strokes rebuilt, the others as drawn."""
     strokes = [stroke for stroke in find_strokes(regions.graph) if len(stroke.points) > 1]
-    asked = [(s, smoothing_at(s.points, settings.smoothing_mm, zones)) for s in strokes]
+    width = regions.graph.line_width_mm
+    asked = [
+        (s, gradual(s.points, smoothing_at(s.points, settings.smoothing_mm, zones), s.closed, width))
+        for s in strokes
+    ]
     follow_mm = CENTRELINE_SHARE_OF_SMOOTHING * FOLLOW_LINE_WIDTHS * regions.graph.line_width_mm
     centrelines = [_centreline(stroke, allowed) for stroke, allowed in asked]
     fits = known.fits([replace(line, follow_mm=follow_mm) for line in centrelines])
@@ -161,7 +173,6 @@ def _pieces(
             role: ShapeRole = "solid" if rings[0].solid else "line"
             pieces.append(_Piece([ring.points for ring in rings], role, False, 0.0))
             continue
-        width = regions.graph.line_width_mm
         parts = [part for k in mine for part in _capsules(strokes[k], fits[k], width, runs_out=runs_out)]
         inked = shapely.Polygon(rings[0].points)
         parts += [black for black in blacks if shapely.intersects(black, inked)]
@@ -177,7 +188,7 @@ def _centreline(stroke: Stroke, allowed: Floats) -> Polyline:
     """A stroke's centreline with its share of the smoothing, which noise must not stretch."""
     tolerance = CENTRELINE_SHARE_OF_SMOOTHING * allowed
     noise = min(noise_of(stroke.points, stroke.closed), float(tolerance.min()) / NOISE_SIGMAS)
-    return Polyline(stroke.points, tolerance, stroke.closed, noise)
+    return Polyline(stroke.points, tolerance, stroke.closed, noise, nodes_at_changes=False)
 
 
 def _is_dot(ring: Floats, line_width_mm: float) -> bool:

@@ -316,7 +316,7 @@ def _outcomes(attempts: Sequence[Attempt], paths: Sequence[Floats]) -> list[Outc
 
 def _to_area(task: Task, segments: Floats) -> Floats:
     """A closed path of one tolerance, scaled about its middle to the area of the data."""
-    if not task.closed or len(task.samples.breaks):
+    if not task.closed or task.samples.varies:
         return segments
     centre = task.points.mean(axis=0)
     ring = segments - centre

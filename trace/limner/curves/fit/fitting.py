@@ -103,7 +103,7 @@ def _round_fits(tasks: Sequence[Task]) -> list[Fit | None]:
     asked = [
         k
         for k, task in enumerate(tasks)
-        if task.closed and not len(task.samples.breaks) and not any(mark.sharp for mark in task.marks)
+        if task.closed and not task.samples.varies and not any(mark.sharp for mark in task.marks)
     ]
     shapes = round_shapes([replace(tasks[k].samples, tolerance=tasks[k].samples.room) for k in asked])
     found = [(k, shape) for k, shape in zip(asked, shapes, strict=True) if shape is not None]

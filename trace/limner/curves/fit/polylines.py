@@ -35,6 +35,8 @@ class Polyline:
         Where it has a corner, or none, whatever it looks like.
     firm : ndarray of bool, shape (n,), or None
         Points at which its form is kept when it is calmed; None: nowhere.
+    nodes_at_changes : bool
+        Whether a node is set where the tolerance changes.
     """
 
     points: Floats
@@ -46,13 +48,22 @@ class Polyline:
     follow_mm: float | None = None
     marks: tuple[CornerMark, ...] = ()
     firm: Flags | None = None
+    nodes_at_changes: bool = True
 
     @property
     def key(self) -> bytes:
         """Digest of all that its fit depends on."""
         digest = blake2b(self.points.tobytes(), digest_size=20)
         digest.update(self.tolerance.tobytes())
-        rest = (self.closed, self.noise, self.start_tangent, self.end_tangent, self.follow_mm, self.marks)
+        rest = (
+            self.closed,
+            self.noise,
+            self.start_tangent,
+            self.end_tangent,
+            self.follow_mm,
+            self.marks,
+            self.nodes_at_changes,
+        )
         digest.update(repr(rest).encode())
         if self.firm is not None:
             digest.update(self.firm.tobytes())

@@ -68,6 +68,8 @@ class Task:
         calms = follow is not None and float(tolerance.max()) > follow
         finest = follow if follow is not None and calms else np.inf
         samples = _with_noise(sample(points, tolerance[order], polyline.closed, polyline.noise, finest))
+        if not polyline.nodes_at_changes:
+            samples = replace(samples, breaks=samples.breaks[:0])
         start, end = (
             None if tangent is None else float(np.arctan2(tangent[1], tangent[0]))
             for tangent in (polyline.start_tangent, polyline.end_tangent)
