@@ -75,7 +75,7 @@ def test_the_axis_is_moved_and_turned_by_hand(page: Page, job: Path) -> None:
     turned = mirror(job)
     assert isinstance(turned, dict)
     assert turned["angle"] == pytest.approx(moved["angle"] + 5.4, abs=1)
-    assert turned["at"] == pytest.approx(moved["at"], abs=0.01)
+    assert turned["at"] == pytest.approx(moved["at"], abs=0.03)
     for _ in range(2):
         page.get_by_role("button", name="Undo").click()
         saved(page)
@@ -87,7 +87,12 @@ def test_the_slip_of_the_axis_keeps_a_side_and_areas_as_they_are(page: Page, job
     axis(page).focus()
     page.keyboard.press("Enter")
     slip = page.get_by_role("dialog", name="Axis", exact=True)
-    slip.get_by_role("radiogroup", name="Keep").get_by_role("radio", name="left").check()
+    keep = slip.get_by_role("radiogroup", name="Keep")
+    expect(keep.get_by_role("radio", name="left")).to_be_checked()
+    keep.get_by_role("radio", name="right").check()
+    saved(page)
+    assert mirror(job) == {"keep": "right"}
+    keep.get_by_role("radio", name="left").check()
     saved(page)
     assert mirror(job) == {"keep": "left"}
     slip.get_by_role("button", name="Add an area that stays one-sided").click()

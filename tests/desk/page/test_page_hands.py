@@ -44,9 +44,11 @@ def page(opened: Page, job: Path) -> Iterator[Page]:
     while opened.get_by_role("dialog").count():
         opened.keyboard.press("Escape")
     opened.keyboard.press("1")
-    while job.read_bytes() != before:
+    while (now := job.read_bytes()) != before:
         opened.get_by_role("button", name="Undo").click()
-        saved(opened)
+        expect(opened.get_by_role("status")).not_to_contain_text("Saving")
+        assert job.read_bytes() != now
+    saved(opened)
 
 
 def crab(job: Path) -> dict:
@@ -198,18 +200,15 @@ def test_beside_the_figure_lies_the_slip_of_the_whole_sketch(page: Page, job: Pa
     page.mouse.click(*place(page, 0.04, 0.75))
     whole = slip(page, "crab")
     whole.get_by_role("radiogroup", name="Lines").get_by_role("radio", name="even").check()
-    saved(page)
     whole.get_by_role("radiogroup", name="Bridges").get_by_role("radio", name="open").check()
-    saved(page)
     whole.get_by_label("Ink", exact=True).fill("kelp")
     whole.get_by_label("Ink", exact=True).press("Enter")
     expect(page.locator("[data-line]").first).to_have_attribute("fill", "#7fb069")
     whole.get_by_role("radiogroup", name="Paper").get_by_role("radio", name="none").check()
-    saved(page)
     for label, value in (("Width", "55 mm"), ("Smoothing", "0.3 mm"), ("Nodes", "200")):
         whole.get_by_label(label, exact=True).fill(value)
         whole.get_by_label(label, exact=True).press("Enter")
-        saved(page)
+    saved(page)
     said = crab(job)
     wanted = {"lines": "even", "bridges": "open", "ink": "kelp", "paper": "none", "width": "55 mm"}
     assert {key: said[key] for key in wanted} == wanted
@@ -274,3 +273,24 @@ def test_a_bridged_gap_is_left_open_or_inked(page: Page, job: Path) -> None:
         page.get_by_role("dialog").get_by_role("button", name="Take it back").click()
         expect(gaps).to_have_count(count)
         saved(page)
+
+
+def test_a_line_is_drawn_by_keys_alone(page: Page, job: Path) -> None:
+    page.keyboard.press("3")
+    area(page, "shell").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator(".cross")).to_be_visible()
+    for keys in (["Enter"], ["Shift+ArrowRight"] * 2, ["Enter"], ["ArrowDown"] * 5, ["Enter", "Enter"]):
+        for key in keys:
+            page.keyboard.press(key)
+    saved(page)
+    (touch,) = crab(job)["touch"]
+    (x0, y0), (x1, y1), (x2, y2) = touch["draw"]
+    assert (x1 > x0, y1 == y0) == (True, True)
+    assert (x2 == x1, y2 > y1) == (True, True)
+    expect(page.locator(".cross")).to_have_count(0)
+    page.keyboard.press("Enter")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Escape")
+    expect(page.locator(".cross, .stroke")).to_have_count(0)
+    expect(page.get_by_role("radio", name="draw")).to_be_checked()

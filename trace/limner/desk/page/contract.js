@@ -18,7 +18,7 @@
  * @property {number} bridged_gaps
  *
  * @typedef {{x_mm: number, y_mm: number, width_mm: number, height_mm: number}} Box
- * @typedef {{x_mm: number, y_mm: number, angle_deg: number, how: string}} Axis
+ * @typedef {{x_mm: number, y_mm: number, angle_deg: number, how: string, keep: string | null}} Axis
  * @typedef {{at: Point, d: string}} Bridge
  * @typedef {{index: number, kind: string, words: string}} Touched
  *

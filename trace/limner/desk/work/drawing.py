@@ -9,6 +9,7 @@ from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
 from limner.output import path_data
 from limner.pipeline import TraceResult, TraceSettings
+from limner.symmetry import kept_side
 
 __all__ = ["art_json", "drawing_json"]
 
@@ -115,6 +116,7 @@ def _axis(axis: Axis) -> dict[str, Any]:
         "y_mm": round(axis.y_mm, 3),
         "angle_deg": round(axis.angle_deg, 3),
         "how": axis.how,
+        "keep": kept_side(axis),
     }
 
 

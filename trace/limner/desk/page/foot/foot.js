@@ -53,7 +53,10 @@ export class Foot {
   show() {
     const { desk, sketch } = this.here;
     const { undo, redo, name } = desk.state;
-    this.about.textContent = sketch ? aboutSketch(sketch) : name;
+    this.about.replaceChildren(
+      sketch?.name ?? name,
+      html("span", { class: "more" }, sketch ? found(sketch) : ""),
+    );
     const words = sayStatus(desk, sketch?.name ?? null);
     if (this.status.textContent !== words) this.status.textContent = words;
     this.undo.disabled = undo === null;
@@ -92,7 +95,6 @@ export class Foot {
 }
 
 /** @param {import("../sketch/sketch.js").Sketch} sketch */
-function aboutSketch({ name, drawing }) {
-  if (!drawing) return name;
-  return `${name} · ${drawing.nodes} nodes, within ${drawing.error_mm.toFixed(2)} mm`;
+function found({ drawing }) {
+  return drawing ? ` · ${drawing.nodes} nodes, within ${drawing.error_mm.toFixed(2)} mm` : "";
 }

@@ -27,6 +27,7 @@ const pencil = {
 /** @type {Hand} */
 export const drawHand = {
   word: "draw",
+  draws: true,
   hint: "Draw a line that is missing",
   take: (here) => width.lay(here),
   drop: () => width.take(),

@@ -11,6 +11,7 @@
 
 import { html } from "../dom.js";
 import { takesText } from "../dom.js";
+import { ByKey } from "./by-key.js";
 import { colourHand } from "./colour.js";
 import { drawHand } from "./draw.js";
 import { ringHand } from "./ring.js";
@@ -23,6 +24,7 @@ import { touchHand } from "./touch.js";
 /**
  * @typedef {object} Hand
  * @property {string} word at the foot of the paper
+ * @property {boolean} [draws] whether it draws: then a cross can do so by keys
  * @property {string} hint what it does, in few words
  * @property {(here: Here) => void} [take] it is taken up
  * @property {(here: Here) => void} [drop] it is put down
@@ -39,6 +41,8 @@ export class Hands {
     this.here = here;
     /** @type {Hand} */
     this.hand = touchHand;
+    /** @type {ByKey | null} */
+    this.byKey = null;
     this.inputs = HANDS.map((hand, index) => {
       const input = html("input", { type: "radio", name: "hand", value: hand.word, checked: index === 0 });
       input.setAttribute("aria-keyshortcuts", String(index + 1));
@@ -67,6 +71,8 @@ export class Hands {
     this.here.surface.dataset.hand = hand.word;
     this.here.hint(hand === touchHand ? "" : hand.hint);
     hand.take?.(this.here);
+    this.byKey?.drop();
+    this.byKey = hand.draws ? new ByKey(this.here, hand) : null;
   }
 
   /** @param {string} word */

@@ -27,6 +27,7 @@ let anew = null;
 /** @type {Hand} */
 export const ringHand = {
   word: "ring",
+  draws: true,
   hint: "Go round a part to give it its own smoothing",
   drop: () => (anew = null),
   tap(contact, here) {

@@ -30,6 +30,7 @@ let following = null;
 /** @type {Hand} */
 export const rubHand = {
   word: "rub",
+  draws: true,
   hint: "Rub out what is not meant",
   take(here) {
     width.lay(here);

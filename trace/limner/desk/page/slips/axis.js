@@ -49,7 +49,7 @@ export const axisSlip = {
       how.show(said.at ? "by hand" : "found");
       const own = typeof said.angle === "number";
       angle.show({ value: own ? said.angle : Number(axis.angle_deg.toFixed(2)), unit: "°" }, own);
-      keep.show(said.keep);
+      keep.show(said.keep ?? axis.keep);
       one.show();
       return (sketch.drawing?.axes.length ?? 0) > 1 ? `Axis ${index + 1}` : "Axis";
     };
