@@ -66,18 +66,33 @@ def test_a_circle_gets_one_corner(radius):
     assert drawing.error_mm <= 0.16
 
 
-def test_shared_edges_stay_shared_and_nothing_else_moves():
+def test_a_mark_changes_the_fit_around_it_and_nothing_else():
     corners = polygon(5, 0)
     regions = regions_of(drawn([np.concatenate([corners, corners[:1]]), corners[[0, 2]]]))
-    middle = tuple(corners[1] / 10)
-    for sharp in (False, True):
-        marked = mark_corner(regions, middle, sharp=sharp)
-        assert [a.outline for a in marked.areas] == [a.outline for a in regions.areas]
-        for before, after in zip(regions.graph.edges, marked.graph.edges, strict=True):
-            assert after.points[0].tolist() == marked.graph.nodes[after.start].tolist()
-            assert after.points[-1].tolist() == marked.graph.nodes[after.end].tolist()
-            far = np.hypot(*(before.points - middle).T) > 2.5
-            assert {tuple(p) for p in before.points[far]} <= {tuple(p) for p in after.points}
+    plain = trace_curves(regions, SMOOTHING)
+    marked = trace_curves(mark_corner(regions, tuple(corners[1] / 10), sharp=False), SMOOTHING)
+    for before, after in zip(paths(plain), paths(marked), strict=True):
+        far = np.hypot(*(before.segments - corners[1] / 10).transpose(2, 0, 1)).min(axis=1) > 6.0
+        kept = {segment.tobytes() for segment in after.segments}
+        assert {segment.tobytes() for segment in before.segments[far]} <= kept
+
+
+def test_neighbours_share_a_marked_edge():
+    regions = regions_of(drawn([circle(200, 200, 120), [(80, 200), (200, 200), (320, 200)]]))
+    drawing = trace_curves(mark_corner(regions, (20.0, 20.0), sharp=True), SMOOTHING)
+    one, other = (shape.paths[0] for shape in drawing.fills if shape.role == "area")
+    shared = {tuple(node) for node in one.nodes.tolist()} & {tuple(node) for node in other.nodes.tolist()}
+    assert (20.0, 20.0) in {(round(x, 0), round(y, 0)) for x, y in shared}
+    assert len(shared) == 3
+
+
+def test_lines_of_an_even_width_lose_a_smoothed_corner():
+    corners = polygon(5, 0)
+    regions, even = regions_of(ring(corners)), CurveSettings(smoothing_mm=0.16, lines="even")
+    for corner in corners / 10:
+        regions = mark_corner(regions, tuple(corner), sharp=False)
+    (line,) = trace_curves(regions, even).lines
+    assert all(path.smooth.all() for path in line.paths)
 
 
 @pytest.mark.parametrize(("sharp", "smooth_ends"), [(False, 2), (True, 0)])

@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.curves.data.marks import marks_on
 from limner.curves.edge_chains import Chain, build_chains, walk
 from limner.curves.fit.budget import fit_within_budget
 from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.junction_tangents import tangents_through
+from limner.curves.marks.places import marks_on
 from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, gradual, smoothing_at
 from limner.geometry.cubics import concatenate, reverse
@@ -110,7 +110,7 @@ def fit_map(
         replace(
             _chain_polyline(chain, smoothing, settings, zones, regions.graph.line_width_mm),
             follow_mm=follow_mm,
-            marks=marks_on(chain.points, regions.marks),
+            asked=marks_on(chain.points, chain.closed, regions.marks),
         )
         for chain in chains
     ]
@@ -251,7 +251,7 @@ def _ring_lines(
                 regions.graph.line_width_mm,
             ),
             follow_mm=follow_mm,
-            marks=marks_on(ring.points, regions.marks),
+            asked=marks_on(ring.points, True, regions.marks),
         )
         for ring in rings
     ]

@@ -12,8 +12,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from limner.curves.data.marks import marks_on
 from limner.curves.fit.polylines import Polyline
+from limner.curves.marks.places import marks_at
 from limner.curves.refine.straight import is_line
 from limner.model.arrays import Floats
 
@@ -106,7 +106,7 @@ def _largest_turn(chains: Sequence[Polyline], end: End) -> float:
     """By how much an outline may turn at an end to pass it without a corner."""
     number, at_end = end
     line = chains[number]
-    here = marks_on(line.points[-1 if at_end else 0][None], line.marks)
+    here = marks_at(line.points[-1 if at_end else 0], line.asked)
     if not here:
         return LARGEST_TURN_DEG
     return 0.0 if here[-1].sharp else LARGEST_MARKED_TURN_DEG

@@ -1,26 +1,22 @@
-"""A corner made where an outline has none, or taken where it has one.
+"""Places at which an outline is to have a corner, or none.
 
 Method: the place is the nearest point of a line, or the sharpest one near to it. There the centreline and
-both edges of its ink are changed over about a line width: for a corner both arms go on straight to where they
-meet; for none, each point becomes the mean of the line around it, over a stretch that grows smoothly from
-nothing to a line width and shrinks again. A mark tells those who fit curves what is meant. Shared edges stay
-shared, as it is the map that is changed.
+both edges of its ink get a mark each; what a mark does to a line is the business of those who fit curves.
 
-Limits: where several lines meet nothing is moved, and the mark alone says which of them run on smoothly. A
-bend wider than three line widths keeps a part of its roundness beside a corner.
+Limits: where several lines meet, the mark says which of them run on smoothly, and no more. Lines rebuilt
+with an even width are pointed where a corner is asked for, but have one only where it is plain.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from limner.errors import GeometryError
-from limner.geometry.polylines import arc_lengths
+from limner.geometry.courses import Course
 from limner.model.arrays import Floats
-from limner.model.regionmap import CornerMark, Edge, InkRing, LineGraph, RegionMap
-from limner.touches.courses import Course, bounding_edges, row_through
-from limner.touches.sizes import resized
+from limner.model.regionmap import CornerMark, Edge, RegionMap
+from limner.touches.rows import bounding_edges, row_through
 
 __all__ = ["mark_corner"]
 
@@ -51,66 +47,9 @@ _WHISKER_LINE_WIDTHS = 2.0
 # So near to where lines meet, in line widths, that place is meant.
 _JUNCTION_LINE_WIDTHS = 0.5
 
-# What is changed has points so far apart, in line widths: as dense as centrelines are.
-_SPACING_LINE_WIDTHS = 0.1
-
-# A line turns by so little where two arms do not meet in a tip.
-_STRAIGHT = 0.02
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Edit:
-    """A course changed between two lengths of its way; `tip` is where the corner comes to lie, if any."""
-
-    course: Course
-    at: float
-    reach: float
-    sharp: bool
-
-    @property
-    def rim(self) -> float:
-        """How far to both sides anything is changed."""
-        return self.reach if self.sharp else 2.0 * self.reach
-
-    def of(self, lengths: Floats) -> Floats:
-        """Where the points at given lengths come to lie."""
-        return self._drawn_out(lengths) if self.sharp else self._smoothed(lengths)
-
-    @property
-    def tip(self) -> tuple[float, float]:
-        """Where the middle of it comes to lie."""
-        x, y = self.of(np.array([self.at]))[0].tolist()
-        return x, y
-
-    def _smoothed(self, lengths: Floats) -> Floats:
-        share = np.clip(1.0 - ((lengths - self.at) / self.rim) ** 2, 0.0, None)
-        return self.course.mean_around(lengths, self.reach * share**2)
-
-    def _drawn_out(self, lengths: Floats) -> Floats:
-        low, high = self.course.of(np.array([self.at - self.reach, self.at + self.reach]))
-        tip = self._meeting(low, high)
-        away = (lengths - self.at) / self.reach
-        ends = np.where(away[:, None] < 0.0, low, high)
-        arms = tip + np.abs(away)[:, None] * (ends - tip)
-        return np.where(np.abs(away)[:, None] < 1.0, arms, self.course.of(lengths))
-
-    def _meeting(self, low: Floats, high: Floats) -> Floats:
-        """Where both arms meet; the place itself where they hardly turn, or meet far away."""
-        at = self.course.of(np.array([self.at - 2.0 * self.reach, self.at, self.at + 2.0 * self.reach]))
-        into, back = low - at[0], high - at[2]
-        turn = into[0] * back[1] - into[1] * back[0]
-        if abs(turn) < _STRAIGHT * float(np.hypot(*into) * np.hypot(*back)):
-            return np.asarray(at[1])
-        apart = high - low
-        share = (apart[0] * back[1] - apart[1] * back[0]) / turn
-        tip = low + share * into
-        if share <= 0.0 or float(np.hypot(*(tip - at[1]))) > self.reach:
-            return np.asarray(at[1])
-        return np.asarray(tip)
-
 
 def mark_corner(regions: RegionMap, at_mm: tuple[float, float], *, sharp: bool) -> RegionMap:
-    """Make a corner in the outlines at a place, or take one.
+    """Ask for a corner in the outlines at a place, or for none.
 
     Parameters
     ----------
@@ -124,7 +63,7 @@ def mark_corner(regions: RegionMap, at_mm: tuple[float, float], *, sharp: bool) 
     Returns
     -------
     RegionMap
-        The same edges, areas and outlines of ink; what is changed lies within some line widths.
+        The same with more marks.
 
     Raises
     ------
@@ -132,28 +71,37 @@ def mark_corner(regions: RegionMap, at_mm: tuple[float, float], *, sharp: bool) 
         No outline is near.
     """
     width = regions.graph.line_width_mm
-    place, edge = _place(regions, np.array(at_mm))
     reach = (_DRAWN_OUT_LINE_WIDTHS if sharp else _SMOOTHED_LINE_WIDTHS) * width
-    graph, marks = regions.graph, []
+    place, edge = _place(regions, np.array(at_mm))
+    marks = []
+    beside = 1e-6
     if edge is not None:
-        graph, place, mark, turn = _changed_edges(regions, edge, place, reach, sharp)
-        marks.append(mark)
+        place, room, turn = _on_row(row_through(regions, edge), place, width)
+        marks.append(_mark(place, min(reach, room), sharp))
         across = max(width, _width_at(regions.graph.edges[edge], place))
-        beside = _INK_WIDTHS * across / max(np.cos(turn / 2.0), _SHALLOWEST)
-    else:
-        beside = 1e-6
-    rings = []
+        beside = _INK_WIDTHS * across / max(float(np.cos(turn / 2.0)), _SHALLOWEST)
     for ring in regions.ink:
-        ring, made = _changed_ring(ring, place, beside, reach, sharp, width)
-        rings.append(ring)
-        marks += made
-    return replace(
-        regions,
-        graph=graph,
-        areas=resized(regions.areas, regions.graph, graph),
-        ink=tuple(rings),
-        marks=(*_others(regions.marks, marks), *marks),
-    )
+        course = Course(ring.points, True)
+        passing = [_sharpest(course, at, width) for at in _passing(course, place, beside, width)]
+        there = course.of(np.array(passing))
+        marks += [_mark(point, min(reach, course.total / 6.0), sharp) for point in there]
+    return replace(regions, marks=(*_others(regions.marks, marks), *marks))
+
+
+def _mark(place: Floats, reach: float, sharp: bool) -> CornerMark:
+    return CornerMark((float(place[0]), float(place[1])), reach, sharp)
+
+
+def _on_row(course: Course, place: Floats, width: float) -> tuple[Floats, float, float]:
+    """The place that is meant on a line, how far a mark may reach there, and by how much the line turns."""
+    at = _sharpest(course, course.foot(place), width)
+    ends = () if course.closed else (0.0, course.total)
+    room = min((abs(at - end) for end in ends), default=course.total / 3.0)
+    if ends and room < _JUNCTION_LINE_WIDTHS * width:
+        at = min(ends, key=lambda end: abs(at - end))
+        return course.of(np.array([at]))[0], np.inf, 0.0
+    turn = float(_turns(course, np.array([at]), _ARM_LINE_WIDTHS * width)[0])
+    return course.of(np.array([at]))[0], room / 2.0, turn
 
 
 def _others(before: Sequence[CornerMark], now: Sequence[CornerMark]) -> list[CornerMark]:
@@ -214,69 +162,6 @@ def _width_at(edge: Edge, place: Floats) -> float:
     return float(edge.width_mm[np.hypot(*(edge.points - place).T).argmin()])
 
 
-def _changed_edges(
-    regions: RegionMap, edge: int, place: Floats, reach: float, sharp: bool
-) -> tuple[LineGraph, Floats, CornerMark, float]:
-    """The graph with the line through a place changed there; the place itself, its mark, the line's turn."""
-    graph = regions.graph
-    width = graph.line_width_mm
-    row = row_through(regions, edge)
-    course = row.course
-    at = _sharpest(course, course.foot(place), width)
-    ends = () if course.closed else (0.0, course.total)
-    room = min((abs(at - end) for end in ends), default=course.total / 3.0)
-    if ends and room < _JUNCTION_LINE_WIDTHS * width:
-        x, y = course.of(np.array([min(ends, key=lambda end: abs(at - end))]))[0].tolist()
-        return graph, np.array([x, y]), CornerMark((x, y), reach, sharp), 0.0
-    edit = _Edit(course, at, min(reach, room / 2.0), sharp)
-    nodes, edges = graph.nodes.copy(), list(graph.edges)
-    for k, (low, forward) in row.starts.items():
-        one = edges[k] if forward else _reversed(edges[k])
-        made = _changed(edit, one.points, one.width_mm, low, _SPACING_LINE_WIDTHS * width)
-        if made is None:
-            continue
-        one = replace(one, points=made[0], width_mm=made[1])
-        nodes[one.start], nodes[one.end] = one.points[0], one.points[-1]
-        edges[k] = one if forward else _reversed(one)
-    made_graph = LineGraph(nodes, tuple(_on_nodes(one, nodes) for one in edges), width)
-    turn = float(_turns(course, np.array([at]), _ARM_LINE_WIDTHS * width)[0])
-    return made_graph, course.of(np.array([at]))[0], CornerMark(edit.tip, edit.reach, sharp), turn
-
-
-def _reversed(edge: Edge) -> Edge:
-    points, widths = edge.points[::-1], edge.width_mm[::-1]
-    return replace(edge, points=points, width_mm=widths, start=edge.end, end=edge.start)
-
-
-def _on_nodes(edge: Edge, nodes: Floats) -> Edge:
-    """The edge with its ends on its nodes, one of which may have moved with another line."""
-    ends = nodes[[edge.start, edge.end]]
-    if np.array_equal(edge.points[[0, -1]], ends):
-        return edge
-    points = edge.points.copy()
-    points[[0, -1]] = ends
-    return replace(edge, points=points)
-
-
-def _changed_ring(
-    ring: InkRing, place: Floats, beside: float, reach: float, sharp: bool, width: float
-) -> tuple[InkRing, list[CornerMark]]:
-    """An outline of ink, changed wherever it passes a place."""
-    course = Course(ring.points, True)
-    marks = []
-    for there in course.of(np.array(_passing(course, place, beside, width))):
-        course = Course(ring.points, True)
-        edit = _Edit(course, course.foot(there), min(reach, course.total / 6.0), sharp)
-        points = np.concatenate([course.points, course.points[:1]])
-        known = np.zeros(len(course.points)) if ring.width_mm is None else ring.width_mm
-        made = _changed(edit, points, np.append(known, known[0]), 0.0, _SPACING_LINE_WIDTHS * width)
-        if made is not None:
-            points, widths = made[0][:-1], None if ring.width_mm is None else made[1][:-1]
-            ring = replace(ring, points=points, width_mm=widths)
-            marks.append(CornerMark(edit.tip, edit.reach, sharp))
-    return ring, marks
-
-
 def _passing(course: Course, place: Floats, beside: float, width: float) -> list[float]:
     """Middles of the stretches of a closed course that lie beside a place."""
     foot = course.foot(place)
@@ -295,30 +180,6 @@ def _passing(course: Course, place: Floats, beside: float, width: float) -> list
     if len(groups) > 1 and groups[0][0] + course.total - groups[-1][-1] <= width:
         groups[0] = [length - course.total for length in groups.pop()] + groups[0]
     return [(group[0] + group[-1]) / 2.0 for group in groups]
-
-
-def _changed(
-    edit: _Edit, points: Floats, widths: Floats, low: float, spacing: float
-) -> tuple[Floats, Floats] | None:
-    """Points of a part of a course that begins at a length, and widths at them; None where it stays."""
-    own = arc_lengths(points)
-    steps = max(8, int(np.ceil(2.0 * edit.rim / spacing)))
-    fine = np.linspace(-edit.rim, edit.rim, 2 * (steps // 2) + 1)
-    around = edit.course.total if edit.course.closed else 0.0
-    images = np.unique(edit.at - low + np.array([-around, 0.0, around]))
-    inside = np.concatenate([middle + fine for middle in images])
-    inside = inside[(inside > 0.0) & (inside < own[-1])]
-    stays = np.abs(edit.course.away(low + own, edit.at)) >= edit.rim
-    if not len(inside) and stays.all():
-        return None
-    # Ends of the part stay among its points wherever they lie.
-    keeps = stays.copy()
-    keeps[[0, -1]] = True
-    along = np.unique(np.concatenate([own[keeps], inside]))
-    made = edit.of(edit.at + edit.course.away(low + along, edit.at))
-    kept = np.isin(along, own[stays])
-    made[kept] = points[stays][np.searchsorted(own[stays], along[kept])]
-    return made, np.interp(along, own, widths)
 
 
 def _sharpest(course: Course, at: float, width: float) -> float:

@@ -18,9 +18,9 @@ import numpy as np
 
 from limner.curves.calm.corners import corners_of_form
 from limner.curves.data.corners import Corner
-from limner.curves.data.marks import as_marked
 from limner.curves.data.resampling import Samples, median
 from limner.curves.kernels import compiled
+from limner.curves.marks.places import as_marked
 from limner.model.arrays import Flags, Floats, Ints
 from limner.model.regionmap import CornerMark
 

@@ -22,6 +22,8 @@ from limner.curves.even.strokes import Stroke, find_strokes
 from limner.curves.fit.kept import FitStore
 from limner.curves.fit.polylines import Fit, Polyline
 from limner.curves.fit.task import NOISE_SIGMAS
+from limner.curves.marks.edit import edited_graph
+from limner.curves.marks.places import smooth_marks_near
 from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, gradual, smoothing_at
 from limner.geometry.cubics import flatten
@@ -112,6 +114,7 @@ def even_lines(
         its centreline and of its outline, added up.
     """
     known = known or FitStore()
+    regions = replace(regions, graph=edited_graph(regions.graph, regions.marks))
     pieces = _pieces(regions, settings, zones, known)
     lines = [
         Polyline(
@@ -120,6 +123,7 @@ def even_lines(
             True,
             0.0 if piece.rebuilt else None,
             nodes_at_changes=False,
+            marks=smooth_marks_near(ring, regions.marks),
         )
         for piece in pieces
         for ring in piece.rings

@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from limner.curves.data.corners import Corner, find_corners, settled
-from limner.curves.data.marks import as_marked
 from limner.curves.fit.attempt import Attempt, Cut, Outcome, measured
 from limner.curves.fit.error import two_way_errors
 from limner.curves.fit.polylines import Fit, Polyline, checked
 from limner.curves.fit.round_shapes import round_shapes
 from limner.curves.fit.task import Task
+from limner.curves.marks.places import as_marked
 from limner.curves.search.extrema import set_at_extrema
 from limner.curves.search.fewest import search_runs
 from limner.curves.search.trials import RunFit

@@ -37,6 +37,8 @@ class Polyline:
         Points at which its form is kept when it is calmed; None: nowhere.
     nodes_at_changes : bool
         Whether a node is set where the tolerance changes.
+    asked : tuple of CornerMark
+        Marks by which it is to be changed first (`limner.curves.marks`).
     """
 
     points: Floats
@@ -49,21 +51,15 @@ class Polyline:
     marks: tuple[CornerMark, ...] = ()
     firm: Flags | None = None
     nodes_at_changes: bool = True
+    asked: tuple[CornerMark, ...] = ()
 
     @property
     def key(self) -> bytes:
         """Digest of all that its fit depends on."""
         digest = blake2b(self.points.tobytes(), digest_size=20)
         digest.update(self.tolerance.tobytes())
-        rest = (
-            self.closed,
-            self.noise,
-            self.start_tangent,
-            self.end_tangent,
-            self.follow_mm,
-            self.marks,
-            self.nodes_at_changes,
-        )
+        ends = (self.closed, self.start_tangent, self.end_tangent)
+        rest = (*ends, self.noise, self.follow_mm, self.marks, self.asked, self.nodes_at_changes)
         digest.update(repr(rest).encode())
         if self.firm is not None:
             digest.update(self.firm.tobytes())
