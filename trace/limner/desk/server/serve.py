@@ -74,7 +74,8 @@ class _Server(uvicorn.Server):
 def _listening(port: int) -> tuple[socket.socket, tuple[str, ...]]:
     """A socket on the loopback address; on another port, and a note of it, where that one is taken."""
     for number in dict.fromkeys((port, 0)):
-        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # Said to be TCP in so many words, or asyncio leaves small answers waiting for 40 ms for more to send.
+        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         try:
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             listening.bind((_LOOPBACK, number))
