@@ -5,7 +5,7 @@ import socket
 import time
 import tomllib
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from http.client import HTTPConnection
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -100,15 +100,15 @@ def test_a_desk_that_is_killed_loses_nothing_and_goes_on_when_it_is_back(
 def test_small_answers_do_not_wait_for_more_to_send(tmp_path: Path) -> None:
     with running_desk(crab_job(tmp_path)) as address:
         place = urlsplit(address)
-        door = HTTPConnection(place.hostname, place.port)
-        door.request("GET", f"/?{place.query}")
-        answer = door.getresponse()
-        cookie = {"Cookie": answer.getheader("Set-Cookie").split(";")[0]}
-        answer.read()
-        took = []
-        for _ in range(20):
-            begun = time.perf_counter()
-            door.request("GET", "/page/main.js", headers=cookie)
-            assert door.getresponse().read()
-            took.append(time.perf_counter() - begun)
+        with closing(HTTPConnection(place.hostname, place.port)) as door:
+            door.request("GET", f"/?{place.query}")
+            answer = door.getresponse()
+            cookie = {"Cookie": answer.getheader("Set-Cookie").split(";")[0]}
+            answer.read()
+            took = []
+            for _ in range(20):
+                begun = time.perf_counter()
+                door.request("GET", "/page/main.js", headers=cookie)
+                assert door.getresponse().read()
+                took.append(time.perf_counter() - begun)
     assert min(took) < 0.03, "an answer in two pieces waits 40 ms for its first to be acknowledged"
