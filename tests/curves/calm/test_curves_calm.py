@@ -49,7 +49,7 @@ def test_the_compiled_loop_is_the_plain_one():
     points = np.stack([x, np.sin(x) + rng.normal(0, 0.1, 300)], axis=1)
     weight, stiff = np.ones(300), np.full(300, 400.0)
     weight[100:104], stiff[148:150] = 1e-3, 0.0
-    given = {"points": points, "target": points, "band": np.full(300, 0.12), "weight": weight, "stiff": stiff}
+    given = {"points": points, "target": points, "band": np.full(300, 0.06), "weight": weight, "stiff": stiff}
     line = np.empty((300, 2))
     compiled.calm(**given, line=line, reach=4, rounds=8)
     np.testing.assert_allclose(line, oracle.calm(**given, reach=4, rounds=8), atol=1e-7)
