@@ -6,7 +6,8 @@ import pytest
 
 from helpers_job import write_job
 from limner.desk.edits.edit import Edit
-from limner.desk.state.document import JobDocument, StaleError
+from limner.desk.state.document import JobDocument
+from limner.desk.state.values import StaleError
 from limner.errors import InputError, OutputError
 
 
@@ -63,6 +64,21 @@ def test_another_programs_change_is_noticed_and_nothing_written_over(job: Path) 
     document.undo(document.revision)
     document.undo(document.revision)
     assert '"38 mm"' in job.read_text()
+
+
+def test_a_file_that_is_being_written_is_given_time(job: Path) -> None:
+    document = JobDocument(job)
+    whole = job.read_text().replace('size = "A6"', 'size = "A5"')
+    job.write_text(whole[:30])
+    assert not document.refresh(patient=True)
+    job.write_text(whole)
+    assert document.refresh(patient=True)
+    document.undo(document.revision)
+    assert document.now().undo is None
+    # What stays broken counts the second time.
+    job.write_text(whole[:30])
+    assert [document.refresh(patient=True), document.refresh(patient=True)] == [False, True]
+    assert document.problems
 
 
 def test_a_change_made_while_nobody_looked_is_a_decision_too(job: Path) -> None:

@@ -1,6 +1,9 @@
 """`limner desk`: which job is meant, and its page."""
 
 import argparse
+import os
+import sys
+import threading
 import webbrowser
 from pathlib import Path
 
@@ -18,12 +21,20 @@ def run_desk(arguments: argparse.Namespace) -> int:
 
     def announce(address: str) -> None:
         print(address, flush=True)  # noqa: T201
-        if not arguments.no_browser:
-            webbrowser.open(address)
+        if not arguments.no_browser and _has_screen():
+            # Some browsers let the one who calls them wait.
+            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
     serve_desk([Path(name) for name in arguments.job], port=port, announce=announce)
     note("the desk is closed; all that was decided is in the job file.")
     return 0
+
+
+def _has_screen() -> bool:
+    """Whether a browser has where to open: one in the terminal would take that away."""
+    if not sys.platform.startswith("linux"):
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
 def _port(text: str | None) -> int:

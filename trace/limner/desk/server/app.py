@@ -15,7 +15,7 @@ from limner.desk.server.answers import RefusedError, refusal
 from limner.desk.server.desk import Desk
 from limner.desk.server.routes import routes
 from limner.desk.server.safety import Guard
-from limner.desk.state.document import StaleError
+from limner.desk.state.values import StaleError
 from limner.errors import LimnerError, OutputError
 
 __all__ = ["desk_app"]

@@ -101,7 +101,7 @@ class Desk:
 
     def look(self) -> None:
         """See whether another program has changed the job, or its sketches."""
-        if self.document.refresh():
+        if self.document.refresh(patient=True):
             self._changed()
         elif self._stamps() != self._seen:
             self._follow()

@@ -138,6 +138,8 @@ class Drawings:
             lambda outcome: self._done(name, task, outcome),
             lambda *_: self._note(name, task, state="tracing"),
             lambda: self._kept.add(task.token),
+            # What she has just changed goes before sketches that nobody has seen yet.
+            first=before is not None,
         )
         return self._entries[name]
 

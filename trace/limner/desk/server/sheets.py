@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from limner.desk.server.answers import RefusedError
-from limner.desk.server.drawings import Drawings
+from limner.desk.server.drawings import Drawings, Entry
 from limner.desk.server.hub import Hub
 from limner.desk.state.document import JobDocument
 from limner.desk.work.bench import Bench
@@ -16,8 +16,8 @@ from limner.desk.work.tasks import Outcome, SheetTask
 
 __all__ = ["Sheets"]
 
-# Keeping a drawing takes some dozen milliseconds, once its process is free; in the end it is drawn twice.
-_STEP_S, _PATIENCE = 0.02, 100
+# Drawing one anew takes some tenths of a second, once its process is free.
+_STEP_S, _PATIENCE = 0.02, 250
 
 
 class Sheets:
@@ -55,12 +55,12 @@ class Sheets:
             It cannot be made at all.
         """
         while True:
+            await self._settled()
             task = self._task()
             if self._kept is not None and self._kept["token"] == task.token:
                 return self._kept
             asked = self._asked.get(task.token)
             if asked is None:
-                await self._all_kept()
                 asked = self._asked[task.token] = asyncio.wrap_future(self._ask("sheet", task))
             outcome = await asyncio.shield(asked)
             self._asked.pop(task.token, None)
@@ -78,20 +78,27 @@ class Sheets:
         RefusedError
             It cannot be cut.
         """
-        await self._all_kept()
+        await self._settled()
         task = replace(self._task(), text=text, kind="cut", sticker=name)
         outcome = await asyncio.wrap_future(self._ask(("cut", name), task, first=True))
         if outcome is not None and outcome.value is None:
             raise RefusedError(422, outcome.sentence)
         return None if outcome is None else outcome.value
 
-    async def _all_kept(self) -> None:
-        """Wait until what is drawn is found by the process that makes the sheet: it need not draw it, too."""
+    async def _settled(self) -> None:
+        """Wait for stickers that are being drawn anew, and until the process of the sheet finds what is drawn.
+
+        Otherwise a sticker would be missing for a moment, or be drawn twice.
+        """
         for _ in range(_PATIENCE):
-            entries = self._drawings.all()
-            if all(e.state != "ready" or e.task.is_art or self._drawings.is_kept(e.token) for e in entries):
+            if all(self._is_settled(entry) for entry in self._drawings.all()):
                 return
             await asyncio.sleep(_STEP_S)
+
+    def _is_settled(self, entry: Entry) -> bool:
+        if entry.state != "ready":
+            return entry.state == "failed" or not entry.token
+        return entry.task.is_art or self._drawings.is_kept(entry.token)
 
     def write(self) -> None:
         """Begin to write the files; pages are told how far it is, and what came of it.

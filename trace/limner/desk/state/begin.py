@@ -1,5 +1,6 @@
 """Which job is meant, and a new one where there is none."""
 
+import os
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -81,12 +82,20 @@ def begin(places: Sequence[Path]) -> Begun:
     """
     places = list(places) or [Path()]
     if len(places) == 1 and places[0].suffix.lower() == ".toml":
-        return Begun(JobDocument(places[0])) if places[0].exists() else _new(places[0], [])
+        return _opened(places[0]) if places[0].exists() else _new(places[0], [])
     if len(places) == 1 and places[0].is_dir():
         folder = places[0]
         job = _job_in(folder)
-        return _new(_new_path(folder), _pictures(folder)) if job is None else Begun(JobDocument(job))
+        return _new(_new_path(folder), _pictures(folder)) if job is None else _opened(job)
     return _of_sketches(places)
+
+
+def _opened(job: Path) -> Begun:
+    """A job that is there; where it cannot be written, that is told from the beginning."""
+    folder = job.absolute().parent
+    if os.access(folder, os.W_OK) and os.access(job, os.W_OK):
+        return Begun(JobDocument(job))
+    return Begun(JobDocument(job), (f'"{job.name}" cannot be written: nothing can be decided here.',))
 
 
 def _of_sketches(sketches: Sequence[Path]) -> Begun:

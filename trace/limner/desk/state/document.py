@@ -6,19 +6,19 @@ noticed, and becomes a decision like any other: it can be taken back, and those 
 
 import threading
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from limner.desk.edits.decide import decide
 from limner.desk.edits.edit import Edit
 from limner.desk.edits.patch import patch_between
 from limner.desk.state.history import Decision, History
-from limner.errors import InputError, LimnerError, OutputError
+from limner.desk.state.values import StaleError, State
+from limner.errors import InputError, OutputError
 from limner.job import Mistake, UsableJob, read_usable
 from limner.output import write_whole
 from limner.pipeline import KEPT_FOLDER
 
-__all__ = ["JobDocument", "StaleError", "State"]
+__all__ = ["JobDocument"]
 
 _ELSEWHERE = "Changes made by another program"
 
@@ -27,36 +27,6 @@ _MOST_WORDS = 120
 
 # What some programs put before a text in UTF-8.
 _MARK = b"\xef\xbb\xbf"
-
-
-class StaleError(LimnerError):
-    """A decision was made on an older state than the job has now."""
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """A job document at one moment.
-
-    Parameters
-    ----------
-    revision : int
-        Grows with every change.
-    text : str
-        What the file says.
-    usable : UsableJob
-        What of that can be used.
-    problems : tuple of Mistake
-        What cannot, and whether the file itself has gone.
-    undo, redo : str or None
-        What would be taken back, and what done again.
-    """
-
-    revision: int
-    text: str
-    usable: UsableJob
-    problems: tuple[Mistake, ...]
-    undo: str | None
-    redo: str | None
 
 
 class JobDocument:
@@ -80,6 +50,7 @@ class JobDocument:
         self._lock = threading.RLock()
         self._stamp = (0, 0)
         self._missing = False
+        self._doubtful: str | None = None
         self._mark = b""
         self._unsaved = unsaved
         text = self._read()
@@ -125,8 +96,13 @@ class JobDocument:
             return (Mistake(f'"{self.path.name}" cannot be read any more: put it back.', None, None),)
         return self._usable.mistakes
 
-    def refresh(self) -> bool:
+    def refresh(self, *, patient: bool = False) -> bool:
         """Look whether another program has changed the file.
+
+        Parameters
+        ----------
+        patient : bool
+            Whether a text that is no TOML counts only when it is still there the next time.
 
         Returns
         -------
@@ -148,8 +124,17 @@ class JobDocument:
             self._missing = False
             if text == self._text:
                 return was_missing
+            if patient and self._is_half_written(text):
+                return False
             self._take_over(text)
             return True
+
+    def _is_half_written(self, text: str) -> bool:
+        """Whether a text may be a piece of one that is being written: the first time that it is seen."""
+        if self._doubtful == text or read_usable(text, self.path).data or not self._usable.data:
+            return False
+        self._doubtful, self._stamp = text, (0, 0)
+        return True
 
     def decide(self, revision: int, words: str, edits: Sequence[Edit]) -> int:
         """Change the job.
@@ -255,6 +240,7 @@ class JobDocument:
 
     def _take_over(self, text: str) -> None:
         """What another program wrote counts."""
+        self._doubtful = None
         self._history.add(Decision(_ELSEWHERE, patch_between(self._text, text)))
         self._accept(text)
 
