@@ -35,7 +35,7 @@ class QuietBench:
         first: bool = False,
     ) -> None:
         self.tasks.append(task)
-        done(Outcome({"token": task.token, "fills": [], "lines": []}, b"picture"))
+        done(Outcome({"fills": [], "lines": []}, b"picture"))
         if kept is not None:
             kept()
 
@@ -66,7 +66,7 @@ class StrangeWorker:
         if word.startswith("wait"):
             time.sleep(0.4)
         tell("drawing", 1, 1)
-        return Outcome({"token": task.token, "process": os.getpid()})
+        return Outcome({"token": task.form, "process": os.getpid()})
 
     def rest(self) -> None:
         pass

@@ -110,5 +110,12 @@ def test_areas_of_another_sticker_are_changed_in_tables_of_ones_own(tmp_path: Pa
 def test_an_area_of_another_sticker_is_not_taken_away_here(tmp_path: Path) -> None:
     like = '\n[[sticker]]\nname = "small"\nlike = "crab"\nwidth = "20 mm"\n'
     document = JobDocument(write_job(tmp_path, CONTRACT_JOB + like))
-    with pytest.raises(InputError, match='belongs to the sticker "crab"'):
-        document.decide(1, "Away", [Edit("remove", ("sticker", "small", "area", 0))])
+    where = ("sticker", "small", "area", 0)
+    # Another name would contradict the one that the area has there.
+    for edit in (
+        Edit("remove", where),
+        Edit("unset", (*where, "fill")),
+        Edit("set", (*where, "name"), "back"),
+    ):
+        with pytest.raises(InputError, match='belongs to the sticker "crab"'):
+            document.decide(1, "Away", [edit])

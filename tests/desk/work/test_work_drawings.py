@@ -10,13 +10,13 @@ import pytest
 
 from helpers_sketches import write_ring
 from limner.desk.server.colours import palette_of
-from limner.desk.work.drawing import drawing_json
+from limner.desk.work.drawing import drawing_json, dressed
 from limner.desk.work.plan import task_of
 from limner.desk.work.tasks import DrawTask
 from limner.desk.work.worker import Draughtsman
 from limner.job import read_usable
 from limner.job.tables import TOUCHES
-from limner.pipeline import build_sheet, trace
+from limner.pipeline import TraceSettings, build_sheet, trace
 from limner.pipeline.kept.store import Store, key_of
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"
@@ -56,25 +56,55 @@ def hand() -> Draughtsman:
     return Draughtsman()
 
 
-def plain(value):
-    return {key: item for key, item in value.items() if key not in ("token", "photograph")}
+def painted(text: str, folder: Path) -> TraceSettings:
+    """Settings with the job's own fills instead of the marks that stand for them."""
+    job = read_usable(text, folder / "job.toml").job
+    palette, areas = palette_of(job), tuple(job.stickers[0].area)
+    screens = {area.fill: palette.of(area.fill).screen for area in areas if area.fill is not None}
+    return replace(task(folder, text).settings, areas=areas, screen_of=screens)
 
 
-def test_another_colour_or_name_gives_what_a_whole_trace_gives(folder: Path, hand: Draughtsman) -> None:
-    first = hand.do(task(folder), print)
-    assert first.photograph.startswith(b"\xff\xd8")
-    for old, new in (('fill = "coral"', 'fill = "kelp"'), ('name = "shell"', 'name = "back"')):
-        other = task(folder, JOB.replace(old, new))
-        again = hand.do(other, print)
-        # The page is the same: it is not sent again.
-        assert again.photograph == b""
-        assert again.value["photograph"] == first.value["photograph"]
-        whole = drawing_json(trace(other.path, other.settings), other.settings, other.look, numbered=True)
-        assert plain(again.value) == whole
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('fill = "coral"', 'fill = "kelp"'),
+        # One of limner's own tints: areas beside it choose others.
+        ('fill = "coral"', 'fill = "#bfe3d6"'),
+        ('fill = "coral"', ""),
+        ('name = "shell"', 'name = "back"'),
+        ("[[sticker]]", '[[sticker]]\nbase = "kelp"'),
+    ],
+)
+def test_another_colour_or_name_gives_what_a_whole_trace_gives(
+    folder: Path, hand: Draughtsman, old: str, new: str
+) -> None:
+    first = task(folder)
+    hand.do(first, print)
+    text = JOB.replace(old, new)
+    other = task(folder, text)
+    again = hand.do(other, print)
+    # The page is the same: it is not sent again.
+    assert again.photograph == b""
+    ours = dressed(again.value, other)
+    whole = drawing_json(trace(other.path, painted(text, folder)), painted(text, folder))
+    for shape, expected in zip(ours["fills"], whole["fills"], strict=True):
+        base = other.look.base if expected["role"] == "silhouette" else None
+        # The inside of a solid black is ink, as on the sheet.
+        fill = "#223344" if expected["inked"] else base or expected["fill"]
+        assert shape == {**expected, "fill": fill}
+    assert {shape["fill"] for shape in ours["lines"]} == {"#223344"}
+    assert [shape["d"] for shape in ours["lines"]] == [shape["d"] for shape in whole["lines"]]
+
+
+def test_another_colour_asks_for_no_other_shapes(folder: Path) -> None:
+    one, other = task(folder), task(folder, JOB.replace('coral = "#f7777b"', 'coral = "#f7777c"'))
+    assert one.form == other.form
+    assert one.token != other.token
+    assert task(folder, JOB.replace("0.592", "0.593")).form != one.form
 
 
 def test_shapes_carry_what_the_page_needs(folder: Path, hand: Draughtsman) -> None:
-    drawing = hand.do(task(folder), print).value
+    drawing = dressed(hand.do(task(folder), print).value, task(folder))
     (shell,) = [shape for shape in drawing["fills"] if shape["name"] == "shell"]
     assert (shell["rule"], shell["fill"], shell["role"]) == (0, "#f7777b", "area")
     assert {shape["fill"] for shape in drawing["lines"]} == {"#223344"}
@@ -97,7 +127,7 @@ def test_every_kind_of_touch_is_told(folder: Path, hand: Draughtsman) -> None:
         text += f"\n  [[sticker.touch]]\n  {kind} = {points}\n"
     plain_one = task(folder)
     result = trace(plain_one.path, plain_one.settings)
-    told = drawing_json(result, task(folder, text).settings, plain_one.look, numbered=True)
+    told = drawing_json(result, task(folder, text).settings)
     assert [(one["index"], one["kind"]) for one in told["touches"]] == list(enumerate(TOUCHES))
     assert all(one["words"] for one in told["touches"])
 
@@ -110,6 +140,17 @@ def test_what_is_drawn_is_kept_where_the_sheet_looks_for_it(folder: Path, hand: 
     assert kept is not None
     job = read_usable(JOB, folder / "job.toml").job
     assert build_sheet(job, workers=1).retraced == ()
+
+
+def test_a_sheet_in_other_colours_traces_nothing_anew(folder: Path, hand: Draughtsman) -> None:
+    hand.do(task(folder), print)
+    hand.rest()
+    text = JOB.replace('coral = "#f7777b"', "coral = { cmyk = [0, 60, 60, 0] }")
+    result = build_sheet(read_usable(text, folder / "job.toml").job, workers=1)
+    assert result.retraced == ()
+    (shell,) = [item for item in result.sheet.stickers[0].fills if item.shape.name == "shell"]
+    assert shell.colour.cmyk == (0, 60, 60, 0)
+    assert shell.shape.fill == shell.colour.screen
 
 
 def test_what_cannot_be_traced_says_why_and_the_next_one_is_drawn(tmp_path: Path, hand: Draughtsman) -> None:

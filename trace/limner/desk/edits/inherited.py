@@ -63,24 +63,33 @@ def own_edits(edit: Edit, path: Path, data: Mapping[str, Any]) -> Steps:
     own = stickers[number]
     if not _is_like(own):
         return [(edit, path)]
-    full, problem = written_out(stickers)
-    areas = [] if problem is not None else full[number].get("area", [])
+    areas = _areas_of(stickers, number)
     if place >= len(areas):
         raise InputError("There is no such area any more: the job may have changed meanwhile.")
     owner = area_owners(stickers, number)[place]
     if owner is not None:
         return [(edit, (*path[:3], owner, *path[4:]))]
-    if edit.what != "set" or len(path) != 5:
+    area = areas[place]
+    if not _is_free(edit, path, area):
         raise InputError(f'That area belongs to the sticker "{own["like"]}": change it there.')
-    return _overriding(edit, path, areas[place], len(own.get("area", [])))
-
-
-def _overriding(edit: Edit, path: Path, area: Mapping[str, Any], count: int) -> Steps:
-    by_name = "name" in area and path[4] != "name"
-    table = {"name": area["name"]} if by_name else {"at": area.get("at", [])}
+    table = {"name": area["name"]} if "name" in area else {"at": area.get("at", [])}
     into = path[:3]
-    add = Edit("add", into, table)
-    return [(add, into), (edit, (*into, count, path[4]))]
+    count = len(own["area"]) if isinstance(own.get("area"), list) else 0
+    return [(Edit("add", into, table), into), (edit, (*into, count, path[4]))]
+
+
+def _areas_of(stickers: list[Any], number: int) -> list[Any]:
+    """All areas of a sticker, written out; none where the job has a mistake there."""
+    full, problem = written_out(stickers)
+    areas = None if problem is not None else full[number].get("area")
+    return areas if isinstance(areas, list) else []
+
+
+def _is_free(edit: Edit, path: Path, area: Any) -> bool:
+    """Whether something is said of an area that a table of another sticker's does not say otherwise."""
+    if edit.what != "set" or len(path) != 5 or not isinstance(area, dict):
+        return False
+    return path[4] != "name" if "name" in area else path[4] not in area
 
 
 def _is_like(table: Any) -> bool:

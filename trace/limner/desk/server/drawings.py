@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from limner.desk.work.bench import Bench
+from limner.desk.work.drawing import dressed
 from limner.desk.work.tasks import DrawTask, Outcome
 
 __all__ = ["Drawings", "Entry"]
@@ -97,36 +98,37 @@ class Drawings:
         self._bench.prefer(("draw", name))
 
     def known(self, task: DrawTask) -> bytes | None:
-        """The drawing of a task, where it was made already."""
+        """The drawing of a task in JSON, where its shapes were made already: colours ask for nothing new."""
         with self._lock:
-            return self._made.get(task.token)
+            made = self._made.get(task.form)
+        return None if made is None else _dumped(dressed(json.loads(made), task))
 
     def remember(self, task: DrawTask, outcome: Outcome) -> bytes:
         """Keep what came of a task; the drawing in JSON."""
-        drawing = json.dumps(outcome.value, separators=(",", ":")).encode("ascii")
+        assert outcome.value is not None
         with self._lock:
             if outcome.photograph:
                 self._photographs[task.path] = outcome.photograph
-            self._made[task.token] = drawing
+            self._made[task.form] = _dumped(outcome.value)
             while len(self._made) > _MOST_MADE:
                 gone, _ = self._made.popitem(last=False)
                 self._kept.discard(gone)
-        return drawing
+        return _dumped(dressed(outcome.value, task))
 
-    def is_kept(self, token: str) -> bool:
+    def is_kept(self, task: DrawTask) -> bool:
         """Whether a drawing lies beside the job, where the making of the sheet looks for it."""
-        return token in self._kept
+        return task.form in self._kept
 
     def photograph(self, entry: Entry) -> bytes:
         """The straightened page of a sticker's sketch, as a JPEG; empty while there is none."""
         return self._photographs.get(entry.task.path, b"") if entry.token else b""
 
     def _begin(self, name: str, task: DrawTask, before: Entry | None) -> Entry:
-        known = self._made.get(task.token)
+        known = self.known(task)
         if known is not None:
-            self._made.move_to_end(task.token)
+            self._made.move_to_end(task.form)
             self._entries[name] = Entry(task, "ready", "", task.token, known)
-            if task.token in self._kept:
+            if task.form in self._kept:
                 return self._entries[name]
         else:
             # What was there before is shown meanwhile.
@@ -137,7 +139,7 @@ class Drawings:
             task,
             lambda outcome: self._done(name, task, outcome),
             lambda *_: self._note(name, task, state="tracing"),
-            lambda: self._kept.add(task.token),
+            lambda: self._kept.add(task.form),
             # What she has just changed goes before sketches that nobody has seen yet.
             first=before is not None,
         )
@@ -160,3 +162,7 @@ class Drawings:
                 return
             entry = self._entries[name] = replace(entry, **changes)
         self._changed(entry)
+
+
+def _dumped(value: dict[str, Any]) -> bytes:
+    return json.dumps(value, separators=(",", ":")).encode("ascii")

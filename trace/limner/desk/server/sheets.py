@@ -86,7 +86,7 @@ class Sheets:
         return None if outcome is None else outcome.value
 
     async def _settled(self) -> None:
-        """Wait for stickers that are being drawn anew, and until the process of the sheet finds what is drawn.
+        """Wait for what is being drawn anew, and until the process of the sheet finds it.
 
         Otherwise a sticker would be missing for a moment, or be drawn twice.
         """
@@ -98,7 +98,7 @@ class Sheets:
     def _is_settled(self, entry: Entry) -> bool:
         if entry.state != "ready":
             return entry.state == "failed" or not entry.token
-        return entry.task.is_art or self._drawings.is_kept(entry.token)
+        return entry.task.is_art or self._drawings.is_kept(entry.task)
 
     def write(self) -> None:
         """Begin to write the files; pages are told how far it is, and what came of it.

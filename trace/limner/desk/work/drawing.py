@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from limner.desk.work.tasks import Look
+from limner.desk.work.tasks import DrawTask, Look
 from limner.model.arrays import Floats
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
@@ -11,7 +11,7 @@ from limner.output import path_data
 from limner.pipeline import TraceResult, TraceSettings
 from limner.symmetry import kept_side
 
-__all__ = ["art_json", "drawing_json"]
+__all__ = ["art_json", "drawing_json", "dressed"]
 
 # Fractions of the page to a ten-thousandth: a hundredth of a millimetre on a page of 100 mm.
 _DIGITS = 4
@@ -19,9 +19,7 @@ _DIGITS = 4
 Frame = tuple[float, float, float, float]
 
 
-def drawing_json(
-    result: TraceResult, settings: TraceSettings, look: Look, *, numbered: bool
-) -> dict[str, Any]:
+def drawing_json(result: TraceResult, settings: TraceSettings) -> dict[str, Any]:
     """A trace as the page draws it.
 
     Parameters
@@ -30,10 +28,6 @@ def drawing_json(
         What was traced.
     settings : TraceSettings
         How.
-    look : Look
-        Its colours.
-    numbered : bool
-        Whether the settings' areas are those of the job, by their numbers.
 
     Returns
     -------
@@ -50,10 +44,9 @@ def drawing_json(
         "smoothing_mm": round(result.smoothing_mm, 4),
         "axes": [_axis(mirrored.axis) for mirrored in result.mapped.mirrored],
         "fills": [
-            {**shown, "at": _fraction(inside.get(shown["name"]), frame)}
-            for shown in _shapes(drawing.fills, look, numbered=numbered)
+            {**_shape(shape), "at": _fraction(inside.get(shape.name), frame)} for shape in drawing.fills
         ],
-        "lines": _shapes(drawing.lines, look, numbered=numbered),
+        "lines": [_shape(shape) for shape in drawing.lines],
         "bridges": _bridges(result, frame),
         "touches": [
             {"index": number, "kind": touch.kind, "words": _TOUCHES[touch.kind]}
@@ -63,7 +56,7 @@ def drawing_json(
     }
 
 
-def art_json(drawing: Drawing, look: Look, *, numbered: bool) -> dict[str, Any]:
+def art_json(drawing: Drawing) -> dict[str, Any]:
     """Art of the author's own as the page draws it: there is no photograph under it."""
     page = {"x_mm": 0.0, "y_mm": 0.0, "width_mm": drawing.width_mm, "height_mm": drawing.height_mm}
     return {
@@ -71,12 +64,41 @@ def art_json(drawing: Drawing, look: Look, *, numbered: bool) -> dict[str, Any]:
         "page": page,
         "smoothing_mm": 0.0,
         "axes": [],
-        "fills": _shapes(drawing.fills, look, numbered=numbered),
-        "lines": _shapes(drawing.lines, look, numbered=numbered),
+        "fills": [_shape(shape) for shape in drawing.fills],
+        "lines": [_shape(shape) for shape in drawing.lines],
         "bridges": [],
         "touches": [],
         "notes": [],
     }
+
+
+def dressed(drawing: dict[str, Any], task: DrawTask) -> dict[str, Any]:
+    """A drawing in the colours that it has on the sheet, as the pipeline gives them by the numbers of tables.
+
+    Parameters
+    ----------
+    drawing : dict
+        As it was drawn, with marks for the fills that the job gives.
+    task : DrawTask
+        What was asked for.
+    """
+    look = task.look
+    fills = [
+        {**shape, "fill": _fill(shape, look), "rule": shape["rule"] if task.numbered else None}
+        for shape in drawing["fills"]
+        if shape["role"] != "silhouette" or look.base != ""
+    ]
+    lines = [{**shape, "fill": _fill(shape, look)} for shape in drawing["lines"]]
+    return {**drawing, "token": task.token, "fills": fills, "lines": lines}
+
+
+def _fill(shape: dict[str, Any], look: Look) -> str:
+    own, rule = str(shape["fill"]), shape["rule"]
+    if shape["role"] == "silhouette":
+        return look.base or own
+    given = None if rule is None or rule >= len(look.fills) else look.fills[rule]
+    is_ink = shape["role"] in ("line", "solid") or shape["inked"]
+    return (look.ink or given or own) if is_ink else (given or own)
 
 
 _TOUCHES = {
@@ -120,36 +142,19 @@ def _axis(axis: Axis) -> dict[str, Any]:
     }
 
 
-def _shapes(shapes: Sequence[Shape], look: Look, *, numbered: bool) -> list[dict[str, Any]]:
-    """Those that are seen."""
-    return [
-        _shape(shape, _fill(shape, look), numbered=numbered)
-        for shape in shapes
-        if shape.role != "silhouette" or look.base != ""
-    ]
-
-
-def _fill(shape: Shape, look: Look) -> str:
-    """Its colour on the sheet, as the pipeline gives it when the sheet is made."""
-    if shape.role == "silhouette":
-        return look.base or shape.fill
-    given = None if shape.rule is None or shape.rule >= len(look.fills) else look.fills[shape.rule]
-    is_ink = shape.role in ("line", "solid") or shape.inked
-    return (look.ink or shape.fill) if is_ink else (given or shape.fill)
-
-
-def _shape(shape: Shape, fill: str, *, numbered: bool) -> dict[str, Any]:
+def _shape(shape: Shape) -> dict[str, Any]:
     return {
         "name": shape.name,
         "role": shape.role,
         "d": path_data(shape.paths),
-        "fill": fill,
+        "fill": shape.fill,
         "at": None,
-        "rule": shape.rule if numbered else None,
+        "rule": shape.rule,
         "nodes": [node for path in shape.paths for node in _nodes(path.nodes, path.smooth.tolist())],
         "error_mm": round(shape.error_mm, 4),
         "area_mm2": round(shape.area_mm2, 3),
         "bridged_gaps": shape.bridged_gaps,
+        "inked": shape.inked,
     }
 
 

@@ -32,10 +32,14 @@ def task_of(job: Job, sticker: StickerTable, palette: Palette, *, numbered: bool
     path = job.sketch_path(sticker)
     settings = trace_settings(job, sticker, palette)
     look = _look(sticker, palette)
-    said = f"{file_stamp(path)} {settings!r} {look!r} {numbered}".encode(errors="surrogateescape")
-    token = hashlib.sha256(said).hexdigest()[:20]
+    form = _digest(f"{file_stamp(path)} {settings!r} {sticker.art}")
+    token = _digest(f"{form} {look!r} {numbered}")
     keep_in = job.folder / KEPT_FOLDER
-    return DrawTask(sticker.name, path, settings, token, look, numbered, bool(sticker.art), keep_in)
+    return DrawTask(sticker.name, path, settings, form, token, look, numbered, bool(sticker.art), keep_in)
+
+
+def _digest(said: str) -> str:
+    return hashlib.sha256(said.encode(errors="surrogateescape")).hexdigest()[:20]
 
 
 def _look(sticker: StickerTable, palette: Palette) -> Look:

@@ -47,8 +47,10 @@ class DrawTask:
         Its sketch, or its art.
     settings : TraceSettings
         How it is traced.
+    form : str
+        Names the shapes: the same for the same sketch and settings.
     token : str
-        Names the drawing: the same for the same sketch and settings.
+        Names the shapes and their colours.
     look : Look
         Its colours.
     numbered : bool
@@ -62,7 +64,8 @@ class DrawTask:
     sticker: str
     path: Path
     settings: TraceSettings
-    token: str
+    form: str
+    token: str = ""
     look: Look = field(default_factory=Look)
     numbered: bool = True
     is_art: bool = False

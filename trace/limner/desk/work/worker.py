@@ -96,8 +96,8 @@ class Draughtsman:
             session.photograph = hashlib.sha256(picture).hexdigest()[:20]
         if task.keep_in is not None:
             self._later[task.path] = partial(_keep, task, result)
-        drawing = drawing_json(result, task.settings, task.look, numbered=task.numbered)
-        return Outcome({"token": task.token, "photograph": session.photograph, **drawing}, picture)
+        drawing = drawing_json(result, task.settings)
+        return Outcome({"photograph": session.photograph, **drawing}, picture)
 
     def _sheet(self, task: SheetTask, tell: Tell) -> Outcome:
         from limner.desk.work.sheet import make_cut, make_sheet, write_files
@@ -130,9 +130,7 @@ def _art(task: DrawTask) -> Outcome:
     from limner.pipeline import read_sticker_art
 
     drawing = read_sticker_art(task.path, task.settings)
-    return Outcome(
-        {"token": task.token, "photograph": "", **art_json(drawing, task.look, numbered=task.numbered)}
-    )
+    return Outcome({"photograph": "", **art_json(drawing)})
 
 
 def _jpeg(colour: Any) -> bytes:
