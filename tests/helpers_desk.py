@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from limner.desk.server.app import desk_app
 from limner.desk.server.desk import Desk
 from limner.desk.state.document import JobDocument
-from limner.desk.work.tasks import Outcome, Task
+from limner.desk.work.tasks import Outcome, SheetTask, Task
 
 __all__ = ["KEY", "PORT", "QuietBench", "StrangeWorker", "open_client"]
 
@@ -35,7 +35,8 @@ class QuietBench:
         first: bool = False,
     ) -> None:
         self.tasks.append(task)
-        done(Outcome({"fills": [], "lines": []}, b"picture"))
+        is_sheet = isinstance(task, SheetTask)
+        done(Outcome({"token": task.token} if is_sheet else {"fills": [], "lines": []}, b"picture"))
         if kept is not None:
             kept()
 
