@@ -29,7 +29,7 @@ export function readColour(text) {
  */
 export function newColour(here, take) {
   const name = html("input", { type: "text", autocomplete: "off", spellcheck: "false" });
-  const inks = html("input", { type: "text", autocomplete: "off", placeholder: "0 52 50 3 or #e8a87c" });
+  const inks = html("input", { type: "text", autocomplete: "off", placeholder: "0 52 50 3" });
   const say = html("p", { class: "complaint", role: "alert", hidden: true });
   const complain = (/** @type {string} */ sentence) => {
     say.textContent = sentence;

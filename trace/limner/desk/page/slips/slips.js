@@ -117,6 +117,8 @@ export class Slips {
       true,
     );
     window.addEventListener("resize", () => this.place());
+    /** A slip that grows stays on the desk. */
+    this.growth = new ResizeObserver(() => this.place());
   }
 
   /**
@@ -136,6 +138,7 @@ export class Slips {
     this.refresh();
     if (!this.now) return;
     slip.element.show();
+    this.growth.observe(slip.element);
     this.place();
     this.focus(slip);
   }
@@ -157,6 +160,7 @@ export class Slips {
     this.now = null;
     // A field that has the focus is told that it loses it, and saves what was typed.
     if (hadFocus && document.activeElement instanceof HTMLElement) document.activeElement.blur();
+    this.growth.disconnect();
     slip.element.remove();
     KINDS[kind].gone?.(about, this.here);
     if (hadFocus) giveFocus(slip.anchor.from ?? null);
