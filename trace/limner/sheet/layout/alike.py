@@ -23,8 +23,9 @@ from limner.sheet.settings import Alike
 
 __all__ = ["alike_neighbours", "arranged"]
 
-# The search ends after so many exchanges tried in vain. So often all outlines are parted anew to make room
-# for one, but not where there are more stickers than the last number, as that takes a second then.
+# The search ends after so many exchanges tried in vain, or as many as there are stickers. So often all outlines
+# are parted anew to make room for one, but not where there are more stickers than the last number, as that
+# takes a second then.
 _VAIN_TRIALS, _PARTINGS, _MOST_PARTED = 60, 8, 60
 
 
@@ -50,16 +51,17 @@ def arranged(room: Room, poses: list[Pose], alike: Alike) -> list[Pose]:
         return poses
     layout = _Layout.of(room, poses)
     refused = kinds[:, None] == kinds
-    vain, sideways = 0, len(poses) if alike == "apart" else 0
+    vain, trials = 0, max(_VAIN_TRIALS, len(poses))
+    sideways = len(poses) if alike == "apart" else 0
     partings = _PARTINGS if len(poses) <= _MOST_PARTED else 0
-    for _ in range(_VAIN_TRIALS * len(poses)):
+    for _ in range(trials * len(poses)):
         gain = _gains(layout.adjacent, kinds) * (1 if alike == "apart" else -1)
         gain[refused] = -1
         if gain.max() <= 0:
             # Exchanges that gain nothing lead out of a dead end.
             gain[~_touched(layout.adjacent, kinds)] = -1
             sideways -= 1
-        if gain.max() < 0 or (gain.max() == 0 and sideways < 0) or vain >= _VAIN_TRIALS:
+        if gain.max() < 0 or (gain.max() == 0 and sideways < 0) or vain >= trials:
             break
         one, other = _best(gain, layout.sizes)
         changed = layout.exchanged(one, other)

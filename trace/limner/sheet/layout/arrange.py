@@ -27,6 +27,8 @@ __all__ = ["place_free", "try_places"]
 
 # Stickers change places so often: spreading them anew may bring others side by side.
 _EXCHANGES = 3
+# More stickers than that are not spread anew, as it takes some seconds for 500.
+_MANY_STICKERS = 100
 
 # A message names at most so many stickers.
 _MOST_NAMES = 5
@@ -99,8 +101,8 @@ def try_places(
     poses = _spread(room, poses)
     for _ in range(_EXCHANGES):
         changed = arranged(room, poses, settings.alike)
-        if changed is poses:
-            break
+        if changed is poses or len(stickers) > _MANY_STICKERS:
+            return changed, []
         poses = _spread(room, changed)
     return poses, []
 

@@ -13,6 +13,7 @@ half a cell: `spacing` mends that. A search that ends without success proves not
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any
 
 import cv2
@@ -33,6 +34,9 @@ Region = Any
 # About this many cells in the sheet: fine enough for details of a sticker, coarse enough for thousands
 # of correlations a second.
 _CELLS = 24_000
+
+# Copies of outlines that differ by no more than this in size are placed by turns, not one kind after another.
+_ABOUT_AS_LARGE = 1.5
 
 # Overlaps below this many cells are rounding.
 _NO_OVERLAP = 0.5
@@ -119,6 +123,7 @@ class _Search:
         kinds = [(id(outline), tuple(turns)) for outline, turns in zip(outlines, turns_deg, strict=True)]
         # Copies of one outline share their stamps.
         outline_of = dict(zip(kinds, outlines, strict=True))
+        self.kinds = kinds
         made = {kind: self._stamps(outline, kind[1]) for kind, outline in outline_of.items()}
         self.stamps = [made[kind] for kind in kinds]
         self.hopeless = [i for i in range(self.count) if not any(map(self._fits, self.stamps[i]))]
@@ -130,8 +135,9 @@ class _Search:
 
     def place_all(self) -> None:
         """Largest first, each where it overlaps least, towards the top left corner."""
+        sizes = [float((stamps[0].depth > 0).sum()) for stamps in self.stamps]
         hopeful = [i for i in range(self.count) if i not in self.hopeless]
-        for item in sorted(hopeful, key=lambda i: -float((self.stamps[i][0].depth > 0).sum())):
+        for item in _alternating(sorted(hopeful, key=lambda i: -sizes[i]), sizes, self.kinds):
             self._move(item, corner=True)
             self.placed.append(item)
         self._keep_best()
@@ -259,6 +265,20 @@ class _Search:
 
     def _cells_of(self, region: Region) -> Floats:
         return _depth(_sampled(region, self.origin[0], self.origin[1], self.cell, self.shape))
+
+
+def _alternating(items: Sequence[int], sizes: Sequence[float], kinds: Sequence[object]) -> list[int]:
+    """Items, the largest first; copies of outlines that are about as large by turns."""
+    order: list[int] = []
+    rest = list(items)
+    while rest:
+        about = [i for i in rest if sizes[i] * _ABOUT_AS_LARGE >= sizes[rest[0]]]
+        rest = rest[len(about) :]
+        by_kind: dict[object, list[int]] = {}
+        for i in about:
+            by_kind.setdefault(kinds[i], []).append(i)
+        order += [i for turn in zip_longest(*by_kind.values()) for i in turn if i is not None]
+    return order
 
 
 def _sampled(region: Region, left: float, top: float, cell: float, shape: tuple[int, int]) -> Flags:
