@@ -24,8 +24,8 @@ from limner.sheet.settings import Alike
 __all__ = ["alike_neighbours", "arranged"]
 
 # The search ends after so many exchanges in vain, or as many as there are stickers. So often all outlines are
-# parted anew to make room for one, but not where there are more stickers than the last number, as that takes a
-# second then.
+# parted anew to make room for one, but not where there are more stickers than the last number says, as that
+# takes a second then.
 _VAIN_TRIALS, _PARTINGS, _MOST_PARTED = 60, 8, 60
 
 
