@@ -294,3 +294,22 @@ def test_a_line_is_drawn_by_keys_alone(page: Page, job: Path) -> None:
     page.keyboard.press("Escape")
     expect(page.locator(".cross, .stroke")).to_have_count(0)
     expect(page.get_by_role("radio", name="draw")).to_be_checked()
+
+
+def test_a_pen_draws_as_wide_as_it_is_pressed_and_a_finger_draws_too(page: Page, job: Path) -> None:
+    hand(page, "draw")
+    device = page.context.new_cdp_session(page)
+    shell = area(page, "shell").bounding_box()
+    assert shell is not None
+    x, y = shell["x"] + 60, shell["y"] + shell["height"] / 2
+    for kind, dx in (("mousePressed", 0), ("mouseMoved", 20), ("mouseMoved", 40), ("mouseReleased", 40)):
+        pen = {"button": "left", "buttons": 1, "pointerType": "pen", "force": 0.9}
+        device.send("Input.dispatchMouseEvent", {"type": kind, "x": x + dx, "y": y, **pen})
+    for kind, dx in (("touchStart", 0), ("touchMove", 20), ("touchMove", 40), ("touchEnd", None)):
+        fingers = [] if dx is None else [{"x": x + dx, "y": y + 30}]
+        device.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": fingers})
+    saved(page)
+    by_pen, by_finger = crab(job)["touch"]
+    usual = page.get_by_role("spinbutton", name="Width").input_value().removesuffix(" mm")
+    assert float(by_pen["width"].removesuffix(" mm")) == pytest.approx(1.8 * float(usual), abs=0.03)
+    assert set(by_finger) == {"draw"}

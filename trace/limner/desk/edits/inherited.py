@@ -3,7 +3,8 @@
 On the desk a sticker's areas are counted as they are written out, those of the other one first. An area
 with a name is
 changed by a table of that name without a place, as the job's rules have it; one without a name, or one that
-gets another, by a table with its place, which counts more as it comes later.
+gets another, by a table with its place, which counts more as it comes later. Touches and zones come all from
+one sticker: before one is changed, or added, those of the other sticker are copied.
 """
 
 from collections.abc import Mapping
@@ -18,18 +19,28 @@ __all__ = ["as_shown", "own_edits"]
 
 Steps = list[tuple[Edit, Path]]
 
+# Keys of a sketch, which the desk shows of a sticker that has them from another one.
+_SHOWN = ("area", "bridges", "ink", "lines", "mirror", "nodes", "paper", "smoothing", "touch", "zone")
+
+# Lists that count as a whole: a sticker has all of its own, or all of the other one.
+_WHOLE = ("touch", "zone")
+
 
 def as_shown(data: Mapping[str, Any]) -> dict[str, Any]:
-    """The document with all areas of stickers that are like others, in the order in which they count."""
+    """The document with what stickers have of others; areas in the order in which they count."""
     stickers = data.get("sticker")
     full, problem = written_out(stickers)
     if stickers is None or problem is not None or not isinstance(full, list):
         return dict(data)
     shown = [
-        {**own, "area": all_["area"]} if _is_like(own) and isinstance(all_.get("area"), list) else own
+        {**own, **{key: all_[key] for key in _SHOWN if _can_be_shown(all_, key)}} if _is_like(own) else own
         for own, all_ in zip(stickers, full, strict=True)
     ]
     return {**data, "sticker": shown}
+
+
+def _can_be_shown(table: Mapping[str, Any], key: str) -> bool:
+    return key in table and (key not in ("area", *_WHOLE) or isinstance(table[key], list))
 
 
 def own_edits(edit: Edit, path: Path, data: Mapping[str, Any]) -> Steps:
@@ -55,6 +66,8 @@ def own_edits(edit: Edit, path: Path, data: Mapping[str, Any]) -> Steps:
         There is no such area, or the change can only be made where the area is written.
     """
     stickers = data.get("sticker")
+    if path[:1] == ("sticker",) and len(path) > 2 and path[2] in _WHOLE and isinstance(stickers, list):
+        return [*_copies(path, stickers), (edit, path)]
     if path[:1] != ("sticker",) or path[2:3] != ("area",) or len(path) < 4 or not isinstance(stickers, list):
         return [(edit, path)]
     number, place = path[1], path[3]
@@ -76,6 +89,16 @@ def own_edits(edit: Edit, path: Path, data: Mapping[str, Any]) -> Steps:
     into = path[:3]
     count = len(own["area"]) if isinstance(own.get("area"), list) else 0
     return [(Edit("add", into, table), into), (edit, (*into, count, path[4]))]
+
+
+def _copies(path: Path, stickers: list[Any]) -> Steps:
+    """Steps that give a sticker a list of its own, the same as that of the one that it is like."""
+    number, into = path[1], path[:3]
+    if not isinstance(number, int) or number >= len(stickers) or not _is_like(stickers[number]):
+        return []
+    full, problem = written_out(stickers)
+    tables = None if path[2] in stickers[number] or problem is not None else full[number].get(path[2])
+    return [(Edit("add", into, table), into) for table in (tables if isinstance(tables, list) else [])]
 
 
 def _areas_of(stickers: list[Any], number: int) -> list[Any]:

@@ -5,6 +5,7 @@ import { html, need, svg, takesText } from "./dom.js";
 import { Foot } from "./foot/foot.js";
 import { Hands } from "./hands/hands.js";
 import { axisByKey } from "./hands/axis.js";
+import { showHolds } from "./hands/pull.js";
 import { thingsByKey, touchThing } from "./hands/things.js";
 import { touchArea } from "./hands/touch.js";
 import { getState } from "./server.js";
@@ -42,6 +43,7 @@ class Page {
     this.foot = new Foot(need("foot"), here, this.hands);
     this.write = writeTheFiles(here);
     this.arrivals = new Arrivals(here, need("desk"));
+    showHolds(here);
     const pointers = new Pointers(this.surface, () => this.actor());
     followWheel(this.surface, () => this.depth().view);
     followKeys(this.surface, pointers, { view: () => this.depth().view, fit: () => this.depth().fit() });

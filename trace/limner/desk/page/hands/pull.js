@@ -57,13 +57,29 @@ export function pullLine(contact, here) {
 }
 
 /**
+ * Where an edge can be taken hold of, the pointer shows it.
+ *
+ * @param {Here} here
+ */
+export function showHolds(here) {
+  const { surface } = here;
+  surface.addEventListener("pointermove", ({ clientX, clientY, buttons, pointerType }) => {
+    const { sketch } = here;
+    const looks = surface.dataset.hand === undefined || surface.dataset.hand === "touch";
+    if (!sketch || !looks || buttons !== 0) return surface.classList.remove("holds");
+    const [x_mm, y_mm] = sketch.view.toPaper(clientX, clientY);
+    surface.classList.toggle("holds", edgeAt({ x_mm, y_mm, pointer: pointerType }, sketch) !== null);
+  });
+}
+
+/**
  * @typedef {{at: Point, along: Point}} Hold a place on an edge, and the direction of the edge there
  */
 
 /**
  * The edge at a contact, if one is near enough.
  *
- * @param {Contact} contact
+ * @param {Pick<Contact, "x_mm" | "y_mm" | "pointer">} contact
  * @param {Sketch} sketch
  * @returns {Hold | null}
  */
