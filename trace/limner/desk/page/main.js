@@ -3,13 +3,16 @@
 import { Desk } from "./desk.js";
 import { html, need, svg, takesText } from "./dom.js";
 import { Foot } from "./foot/foot.js";
+import { sheetWords } from "./foot/sheet-words.js";
 import { Hands } from "./hands/hands.js";
 import { axisByKey } from "./hands/axis.js";
 import { showHolds } from "./hands/pull.js";
 import { thingsByKey, touchThing } from "./hands/things.js";
 import { touchArea } from "./hands/touch.js";
 import { getState } from "./server.js";
+import { SheetActor } from "./sheet/actor.js";
 import { Arrivals } from "./sheet/arrivals.js";
+import { endPlacing } from "./sheet/lettering.js";
 import { Sheet } from "./sheet/sheet.js";
 import { writeTheFiles } from "./sheet/writing.js";
 import { showCorrections } from "./sketch/corrections.js";
@@ -40,15 +43,16 @@ class Page {
     this.sheet = new Sheet(here, need("desk"));
     this.slips = new Slips(need("slips"), here);
     this.hands = new Hands(here);
+    this.sheetActor = new SheetActor(here, this.sheet);
     this.foot = new Foot(need("foot"), here, this.hands);
     this.write = writeTheFiles(here);
+    this.words = sheetWords(here, this.sheet);
     this.arrivals = new Arrivals(here, need("desk"));
     showHolds(here);
     const pointers = new Pointers(this.surface, () => this.actor());
     followWheel(this.surface, () => this.depth().view);
     followKeys(this.surface, pointers, { view: () => this.depth().view, fit: () => this.depth().fit() });
     window.addEventListener("keydown", (event) => this.escaped(event));
-    this.surface.addEventListener("keydown", (event) => this.entered(event));
     window.addEventListener("hashchange", () => this.arrive());
     window.addEventListener("resize", () => this.sketch || this.sheet.fit());
     for (const event of ["state", "sticker"]) desk.addEventListener(event, () => this.changed());
@@ -77,7 +81,7 @@ class Page {
     this.sketch = name === null ? null : new Sketch(this.desk, this.surface, name, from);
     document.body.dataset.depth = this.sketch ? "sketch" : "sheet";
     document.title = `${name ?? this.desk.state.name} – limner`;
-    this.foot.arrange(this.sketch ? [this.hands.element] : [this.arrivals.word, this.write]);
+    this.foot.arrange(this.sketch ? [this.hands.element] : [this.arrivals.word, ...this.words, this.write]);
     if (this.sketch) this.openSketch(this.sketch);
     else this.sheet.open(left);
   }
@@ -141,27 +145,10 @@ class Page {
     this.hint(pick?.words ?? "");
   }
 
-  /** @param {Contact} contact */
-  sheetTapped(contact) {
-    this.slips.close();
-    this.hint(this.sheet.stickerAt(contact.target) === null ? "" : "Touch it twice to see its sketch");
-  }
-
   /** Who acts on what pointers do. */
   actor() {
     const { view } = this.depth();
-    if (!this.sketch) {
-      const enter = (/** @type {Contact} */ contact) => {
-        const name = this.sheet.stickerAt(contact.target);
-        if (name !== null) this.go(name);
-      };
-      return {
-        view,
-        tap: (/** @type {Contact} */ contact) => this.sheetTapped(contact),
-        twice: enter,
-        begin: () => null,
-      };
-    }
+    if (!this.sketch) return this.sheetActor.actor();
     const { hand } = this.hands;
     const tap = (/** @type {Contact} */ contact) => hand.tap(contact, this);
     return { view, tap, twice: tap, begin: (/** @type {Contact} */ contact) => hand.begin(contact, this) };
@@ -183,22 +170,16 @@ class Page {
     else touchArea(this, area, { ...contact, keyboard: true });
   }
 
-  /** @param {KeyboardEvent} event */
-  entered(event) {
-    const name = event.target instanceof Element ? this.sheet.stickerAt(event.target) : null;
-    if (event.key !== "Enter" || name === null) return;
-    event.preventDefault();
-    this.go(name);
-  }
-
   /** Escape puts away what lies on top: what is picked, a slip, a hand, the sketch. @param {KeyboardEvent} event */
   escaped(event) {
     if (event.key !== "Escape" || event.defaultPrevented) return;
     if (this.picking) this.pick(null);
+    else if (this.sheet.placing) endPlacing(this, this.sheet);
     else if (this.slips.now) this.slips.close();
     else if (takesText(event.target)) return;
     else if (this.hands.hand.word !== "touch") this.hands.rest();
     else if (this.sketch) this.go(null);
+    else this.sheet.take([]);
   }
 }
 

@@ -131,6 +131,20 @@ export async function postTry(sticker, edits, serial) {
 }
 
 /**
+ * The cut line of a sticker as it would be, about the centre of its art and not turned; null when a newer question
+ * made this one idle.
+ *
+ * @param {string} sticker
+ * @param {Edit[]} edits
+ * @param {number} serial
+ * @returns {Promise<string | null>}
+ */
+export async function postTryCut(sticker, edits, serial) {
+  const response = await post("/try", { sticker, edits, serial, of: "cut" });
+  return response.status === 200 ? (await response.json()).d : null;
+}
+
+/**
  * Bring a photograph to the desk.
  *
  * @param {Blob} picture

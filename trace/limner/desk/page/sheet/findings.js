@@ -37,16 +37,24 @@ function numbered(finding, here) {
     transform: `translate(${x} ${y})`,
   });
   mark.append(svg("circle", {}), number);
-  const open = (/** @type {boolean} */ keyboard) => {
-    const box = mark.getBoundingClientRect();
-    here.slips.open("finding", finding, { x: box.x, y: box.y, box, keyboard, from: mark });
-  };
-  mark.addEventListener("click", () => open(false));
   mark.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" && event.key !== " ") return;
     event.preventDefault();
     event.stopPropagation();
-    open(true);
+    openFinding(mark, finding, here, true);
   });
   return mark;
+}
+
+/**
+ * Say what is to be mended. A pointer is caught by the whole surface, so a touch is told from there.
+ *
+ * @param {Element} mark
+ * @param {Finding | undefined} finding
+ * @param {Here} here
+ * @param {boolean} keyboard
+ */
+export function openFinding(mark, finding, here, keyboard) {
+  const box = mark.getBoundingClientRect();
+  if (finding) here.slips.open("finding", finding, { x: box.x, y: box.y, box, keyboard, from: mark });
 }

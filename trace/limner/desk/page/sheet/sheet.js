@@ -1,16 +1,28 @@
 /** The sheet lies on the desk at true proportions, its stickers on it; sketches without a place wait below it. */
 
 import { assign, html, svg } from "../dom.js";
-import { usable } from "../marks.js";
+import { canBePlaced, tableOf } from "../edits/places.js";
+import { shown, usable } from "../marks.js";
 import { getSheet } from "../server.js";
 import { showNotes } from "../sketch/notes.js";
 import { View } from "../surface/view.js";
 import { emptyDesk } from "./empty.js";
 import { showFindings } from "./findings.js";
-import { showLettering, showStickers } from "./stickers.js";
+import { Letters } from "./letters.js";
+import { Margins } from "./margins.js";
+import { merged } from "./merged.js";
+import { recoloured } from "./recolour.js";
+import { Ring } from "./ring.js";
+import { SoftMarks } from "./soft.js";
+import { pose, showStickers } from "./stickers.js";
 import { showWaiting } from "./waiting.js";
 
-/** @import { Sheet as SheetValue } from "../contract.js" */
+/** @import { Sheet as SheetValue, SheetSticker } from "../contract.js" */
+/** @import { Contact } from "../surface/pointers.js" */
+/** @import { Moving } from "./moving.js" */
+/** @import { Pose } from "./outlines.js" */
+/** @typedef {{pose: Pose, saved: boolean}} Held where a sticker is seen until the server's sheet has it there */
+/** @typedef {(contact: Contact) => void} Placing */
 /** @typedef {{width_mm: number, height_mm: number, background?: string | null}} PageSize */
 /** @import { Here } from "../here.js" */
 
@@ -24,17 +36,24 @@ export class Sheet {
     /** @type {SheetValue | null} */
     this.sheet = null;
     this.page = svg("rect", { class: "page" });
+    this.margins = new Margins();
+    this.ring = new Ring();
+    this.soft = new SoftMarks();
     this.stickers = svg("g", { role: "group", "aria-label": "Stickers" });
-    this.lettering = svg("g", {});
+    this.letters = new Letters(here);
     this.findings = svg("g", { role: "group", "aria-label": "To be mended" });
-    this.world = svg("g", {}, this.page, this.stickers, this.lettering, this.findings);
+    this.world = svg("g", {}, this.margins.below, this.page, this.stickers, this.letters.element);
+    this.world.append(this.margins.above, this.soft.element, this.findings, this.ring.element);
     this.waiting = html("div", { class: "waiting", role: "group", "aria-label": "Waiting sketches" });
     this.notes = html("div", { class: "notes", role: "group", "aria-live": "polite", "aria-label": "Notes" });
     this.empty = emptyDesk(here);
     this.container = container;
     this.view = new View(() => {
       this.world.setAttribute("transform", this.view.transform);
-      this.findings.style.setProperty("--px", `${1 / this.view.scale}px`);
+      for (const group of [this.findings, this.soft.element]) {
+        group.style.setProperty("--px", `${1 / this.view.scale}px`);
+      }
+      this.showRing();
       this.here.slips.place();
     });
     /** The size that the eye was fitted to. */
@@ -43,6 +62,14 @@ export class Sheet {
     this.asking = false;
     /** The sticker that has the focus once it is shown. @type {string | null} */
     this.wanted = null;
+    /** Names of the stickers that are taken. @type {Set<string>} */
+    this.taken = new Set();
+    /** @type {Map<string, Held>} */
+    this.held = new Map();
+    /** @type {Moving | null} */
+    this.moving = null;
+    /** What the next touch of the sheet is for. @type {Placing | null} */
+    this.placing = null;
   }
 
   /** @param {string | null} left the sketch that was left for the sheet */
@@ -103,8 +130,11 @@ export class Sheet {
   async ask() {
     while (this.asks && this.world.isConnected) {
       this.asks = false;
+      const settled = [...this.held].filter(([, held]) => held.saved);
       try {
-        this.show(await getSheet());
+        const sheet = await getSheet();
+        for (const [name, held] of settled) if (this.held.get(name) === held) this.held.delete(name);
+        this.show(merged(this.sheet, sheet));
       } catch (error) {
         if (!this.asks) this.here.desk.refuse(error);
       }
@@ -128,12 +158,16 @@ export class Sheet {
   show(sheet) {
     this.sheet = sheet;
     this.showPage(sheet.page);
-    showStickers(this.stickers, sheet);
-    showLettering(this.lettering, sheet.lettering);
+    this.margins.show(sheet.page);
+    showStickers(this.stickers, sheet, (name) => this.poseOf(name));
+    this.letters.show(sheet.lettering);
+    if (!this.moving) this.soft.clear();
+    this.take([...this.taken].filter((name) => this.shown(name)));
     showFindings(this.findings, sheet.findings, this.here);
     this.here.slips.refresh();
     this.say();
     this.focus();
+    shown("sheet", "place");
   }
 
   /**
@@ -157,6 +191,74 @@ export class Sheet {
     if (width === 0) return;
     const box = { x_mm: 0, y_mm: 0, width_mm: width, height_mm: height };
     this.view.fit(box, { x: 24, y: 24, width: clientWidth - 48, height: clientHeight - below });
+  }
+
+  /**
+   * @param {string} name
+   * @returns {SheetSticker | undefined} as the server has it
+   */
+  shown(name) {
+    return this.sheet?.stickers.find((sticker) => sticker.name === name);
+  }
+
+  /** @returns {SheetSticker[]} all of them, where they are seen */
+  seen() {
+    return (this.sheet?.stickers ?? []).map((sticker) => {
+      const { x, y, turn } = this.poseOf(sticker.name);
+      return { ...sticker, x_mm: x, y_mm: y, turn_deg: turn };
+    });
+  }
+
+  /**
+   * @param {string} name
+   * @returns {Pose} where a sticker is seen
+   */
+  poseOf(name) {
+    const held = this.held.get(name);
+    if (held) return held.pose;
+    const { x_mm: x = 0, y_mm: y = 0, turn_deg: turn = 0 } = this.shown(name) ?? {};
+    return { x, y, turn, scale: 1 };
+  }
+
+  /**
+   * Show a sticker elsewhere than the server has it.
+   *
+   * @param {string} name
+   * @param {Held | null} held null: where the server has it
+   */
+  hold(name, held) {
+    if (held) this.held.set(name, held);
+    else this.held.delete(name);
+    const [sticker, element] = [this.shown(name), this.elementOf(name)];
+    if (sticker && element) pose(element, sticker, this.poseOf(name));
+  }
+
+  /**
+   * Show another colour at once, before the server has it.
+   *
+   * @param {string} from of the screen
+   * @param {string} to
+   */
+  recolour(from, to) {
+    if (this.sheet) this.show(recoloured(this.sheet, from, to));
+  }
+
+  /** @param {string[]} names */
+  take(names) {
+    this.taken = new Set(names);
+    for (const element of this.stickers.children) {
+      const taken = this.taken.has(element.getAttribute("data-sticker") ?? "");
+      element.classList.toggle("taken", taken);
+    }
+    this.showRing();
+  }
+
+  /** The ring lies around the one sticker that is taken, if it can be turned. */
+  showRing() {
+    const [name] = this.taken.size === 1 ? this.taken : [];
+    const sticker = name === undefined ? undefined : this.shown(name);
+    const turns = sticker && canBePlaced(tableOf(this.here.desk.state.document, sticker.name));
+    this.ring.show(turns ? sticker : null, this.poseOf(name ?? ""), this.view.scale);
   }
 
   /**

@@ -16,10 +16,18 @@ import { whyNot } from "../sketch/notes.js";
 import { areaSlip } from "./area.js";
 import { axisSlip } from "./axis.js";
 import { bridgeSlip } from "./bridge.js";
+import { cutSlip } from "./cut.js";
 import { findingSlip } from "./finding.js";
 import { linesSlip } from "./lines.js";
 import { nodeSlip } from "./node.js";
+import { letteringSlip } from "./lettering.js";
+import { pageSlip } from "./page.js";
+import { paletteSlip } from "./palette.js";
+import { printSlip } from "./print.js";
+import { restSlip } from "./rest.js";
+import { severalSlip } from "./several.js";
 import { sketchSlip } from "./sketch.js";
+import { stickerSlip } from "./sticker.js";
 import { touchSlip } from "./touch.js";
 import { zoneSlip } from "./zone.js";
 
@@ -32,6 +40,7 @@ import { zoneSlip } from "./zone.js";
  * @property {DOMRect} [box] all of it, which the slip leaves to be seen where there is room
  * @property {boolean} [keyboard] it was touched by a key, so that the slip takes the focus
  * @property {Element | null} [from] what has the focus back when the slip goes
+ * @property {Element} [beside] what `box` is of, where that is not `from`: it is seen as a whole
  */
 
 /**
@@ -46,10 +55,18 @@ const KINDS = {
   area: areaSlip,
   axis: axisSlip,
   bridge: bridgeSlip,
+  cut: cutSlip,
   finding: findingSlip,
   lines: linesSlip,
   node: nodeSlip,
+  lettering: letteringSlip,
+  page: pageSlip,
+  palette: paletteSlip,
+  print: printSlip,
+  rest: restSlip,
+  several: severalSlip,
   sketch: sketchSlip,
+  sticker: stickerSlip,
   touch: touchSlip,
   zone: zoneSlip,
 };
@@ -206,8 +223,9 @@ export class Slips {
   place() {
     if (!this.now) return;
     const { element, anchor } = this.now.slip;
-    if (anchor.from?.isConnected && anchor.box) {
-      const box = anchor.from.getBoundingClientRect();
+    const beside = anchor.beside ?? anchor.from;
+    if (beside?.isConnected && anchor.box) {
+      const box = beside.getBoundingClientRect();
       const share = (anchor.y - anchor.box.y) / anchor.box.height;
       put(element, { x: box.x, y: box.y + share * box.height, box });
     } else put(element, anchor);

@@ -1,0 +1,370 @@
+"""The sheet: stickers taken and moved, turned, sized, lined up; cut lines, lettering, colours, the sheet."""
+
+import tomllib
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from helpers_page import open_browser, running_desk, saved, visit
+
+JOB = """\
+# A small pool.
+[sheet]
+size = "A6"
+background = "foam"
+
+[colours]
+foam  = "#e3fff2"
+coral = { cmyk = [0, 52, 50, 3] }
+
+[cut]
+distance = "2 mm"
+
+[[lettering]]
+text = "Pool"
+size = "20 pt"
+at = ["52 mm", "16 mm"]
+fill = "coral"
+
+[[sticker]]
+name = "kelp"
+art = "kelp.svg"
+width = "12 mm"
+at = ["25 mm", "60 mm"]
+
+[[sticker]]
+name = "pebble"
+art = "pebble.svg"
+width = "20 mm"
+at = ["75 mm", "50 mm"]
+
+[[sticker]]
+name = "buoy"
+art = "pebble.svg"
+width = "14 mm"
+at = ["60 mm", "110 mm"]
+"""
+
+KELP = '<path id="leaf" d="M4 0L16 0L16 30L4 30Z" fill="#7fb069"/>'
+PEBBLE = '<path id="stone" d="M0 8C0 2 20 2 20 8C20 14 0 14 0 8Z" fill="#e0d0b0"/>'
+
+
+def art(size: str, body: str) -> str:
+    """Vector art of her own."""
+    width, height = size.split()
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
+        f'viewBox="0 0 {size}">{body}</svg>'
+    )
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with open_browser() as browser:
+        yield browser
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("sheet")
+    (folder / "kelp.svg").write_text(art("20 30", KELP), encoding="utf-8")
+    (folder / "pebble.svg").write_text(art("20 16", PEBBLE), encoding="utf-8")
+    job = folder / "pool.toml"
+    job.write_text(JOB, encoding="utf-8")
+    return job
+
+
+@pytest.fixture(scope="module")
+def address(browser: Browser, job: Path) -> Iterator[str]:
+    with running_desk(job) as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def opened(browser: Browser, address: str) -> Iterator[Page]:
+    with visit(browser, address) as page:
+        expect(page.locator("g[data-sticker]")).to_have_count(3)
+        saved(page)
+        yield page
+
+
+@pytest.fixture
+def page(opened: Page, job: Path) -> Iterator[Page]:
+    before = job.read_bytes()
+    yield opened
+    for _ in range(3):
+        opened.keyboard.press("Escape")
+    while job.read_bytes() != before:
+        opened.get_by_role("button", name="Undo").click()
+        saved(opened)
+
+
+def said(job: Path, name: str) -> dict:
+    """A sticker's table in the job file."""
+    return next(one for one in tomllib.loads(job.read_text())["sticker"] if one["name"] == name)
+
+
+def sticker(page: Page, name: str) -> Locator:
+    return page.locator(f'g[data-sticker="{name}"]')
+
+
+def middle(found: Locator) -> tuple[float, float]:
+    box = found.bounding_box()
+    assert box is not None
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def px_per_mm(page: Page) -> float:
+    box = page.locator("rect.page").bounding_box()
+    assert box is not None
+    return box["width"] / 105
+
+
+def drag(page: Page, start: tuple[float, float], by: tuple[float, float], *, hold: bool = False) -> None:
+    (x, y), (dx, dy) = start, by
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for step in range(1, 9):
+        page.mouse.move(x + dx * step / 8, y + dy * step / 8)
+    if not hold:
+        page.mouse.up()
+        saved(page)
+
+
+def slip(page: Page, name: str) -> Locator:
+    found = page.get_by_role("dialog", name=name, exact=True)
+    expect(found).to_be_visible()
+    return found
+
+
+def touch(page: Page, name: str) -> Locator:
+    page.mouse.click(*middle(sticker(page, name)))
+    # A second touch soon after would go into the sketch.
+    page.wait_for_timeout(450)
+    return slip(page, name)
+
+
+def mm(words: str) -> float:
+    number, unit = words.split()
+    assert unit == "mm"
+    return float(number)
+
+
+def type_into(field: Locator, text: str) -> None:
+    field.fill(text)
+    field.press("Enter")
+
+
+def test_the_sheet_lies_at_true_proportions_with_its_lines(page: Page) -> None:
+    px = px_per_mm(page)
+    for name, width, height in (("bleed", 111, 154), ("trim", 105, 148), ("safe", 97, 140)):
+        box = page.locator(f"rect.{name}").bounding_box()
+        assert box is not None
+        assert (box["width"] / px, box["height"] / px) == pytest.approx((width, height), abs=0.6)
+    cut = page.locator('[data-cut="kelp"]').bounding_box()
+    assert cut is not None
+    assert cut["height"] / px == pytest.approx(34, abs=1.2)  # with its stroke
+
+
+def test_a_sticker_is_dragged_and_the_job_says_where(page: Page, job: Path) -> None:
+    px = px_per_mm(page)
+    drag(page, middle(sticker(page, "kelp")), (10 * px, -5 * px))
+    assert [mm(one) for one in said(job, "kelp")["at"]] == pytest.approx([35, 55], abs=0.3)
+    assert job.read_text().startswith("# A small pool.\n")
+    assert "rotate" not in said(job, "kelp")
+    assert said(job, "pebble")["at"] == ["75 mm", "50 mm"]
+    assert page.get_by_role("button", name="Undo").get_attribute("title") == "Place of kelp"
+
+
+def test_what_would_not_hold_shows_softly_while_it_is_moved(page: Page, job: Path) -> None:
+    px = px_per_mm(page)
+    marks = page.locator("[data-soft][visibility=visible]")
+    drag(page, middle(sticker(page, "kelp")), (29 * px, -8 * px), hold=True)
+    expect(page.locator("#foot .hint")).to_contain_text("from pebble, 2.0 mm asked")
+    expect(marks).to_have_count(1)
+    page.mouse.move(*middle(page.locator("rect.page")), steps=2)
+    expect(marks).to_have_count(0)
+    x, y = middle(page.locator("rect.page"))
+    page.mouse.move(x, y + 66 * px, steps=3)
+    expect(page.locator("#foot .hint")).to_contain_text("over the safe margin")
+    before = job.read_bytes()
+    page.mouse.up()
+    saved(page)
+    assert job.read_bytes() != before
+
+
+def test_arrow_keys_move_and_the_grip_turns(page: Page, job: Path) -> None:
+    sticker(page, "kelp").focus()
+    for key in ("ArrowRight", "ArrowRight", "Shift+ArrowDown"):
+        page.keyboard.press(key)
+    page.wait_for_timeout(600)
+    saved(page)
+    assert said(job, "kelp")["at"] == ["26 mm", "65 mm"]
+    expect(sticker(page, "kelp")).to_be_focused()
+    page.get_by_role("slider", name="Angle of kelp").focus()
+    page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(600)
+    saved(page)
+    assert said(job, "kelp")["rotate"] == 11
+    grip = page.get_by_role("slider", name="Angle of kelp")
+    x, y = middle(sticker(page, "kelp"))
+    gx, gy = middle(grip)
+    drag(page, (gx, gy), (x + (y - gy) - gx, y + (gx - x) - gy))
+    assert said(job, "kelp")["rotate"] == pytest.approx(101, abs=2)
+
+
+def test_the_slip_of_a_sticker_sizes_turns_and_frees_it(page: Page, job: Path) -> None:
+    found = touch(page, "kelp")
+    type_into(found.get_by_label("Width"), "16")
+    saved(page)
+    type_into(found.get_by_label("Turn"), "-20")
+    saved(page)
+    type_into(found.get_by_label("Ground"), "foam")
+    saved(page)
+    now = said(job, "kelp")
+    assert (now["width"], now["rotate"], now["ground"]) == ("16 mm", -20, "foam")
+    found.get_by_role("radio", name="limner's").check()
+    saved(page)
+    assert {"at", "rotate"} & set(said(job, "kelp")) == set()
+    found.get_by_role("radio", name="hers").check()
+    saved(page)
+    assert "at" in said(job, "kelp")
+    found.get_by_role("button", name="Take it off").click()
+    saved(page)
+    expect(sticker(page, "kelp")).to_have_count(0)
+
+
+def test_the_slip_of_a_cut_line_follows_while_it_is_dragged(page: Page, job: Path) -> None:
+    touch(page, "kelp").get_by_role("button", name="Cut line of kelp").click()
+    found = slip(page, "Cut line of kelp")
+    before = page.locator('[data-cut="kelp"]').get_attribute("d")
+    x, y = middle(found.get_by_label("Distance"))
+    drag(page, (x, y), (60, 0), hold=True)
+    expect(page.locator('[data-cut="kelp"]')).not_to_have_attribute("d", before or "")
+    page.mouse.up()
+    saved(page)
+    assert said(job, "kelp")["cut"]["distance"] == "3 mm"
+    found.get_by_role("checkbox", name="ellipse").check()
+    found.get_by_role("checkbox", name="outline").uncheck()
+    saved(page)
+    assert said(job, "kelp")["cut"]["form"] == "ellipse"
+    found.get_by_role("button", name="As all the others").click()
+    saved(page)
+    assert "cut" not in said(job, "kelp")
+
+
+def test_lettering_is_typed_where_it_stands_moved_and_begun(page: Page, job: Path) -> None:
+    def lettering() -> list[dict]:
+        return tomllib.loads(job.read_text())["lettering"]
+
+    page.mouse.click(*middle(page.locator('[data-lettering="0"]')))
+    found = slip(page, "Pool")
+    found.get_by_role("textbox", name="Text").fill("Tide")
+    expect(page.locator('[data-lettering="0"] text')).to_have_text("Tide")
+    found.get_by_role("textbox", name="Text").press("Enter")
+    found = slip(page, "Tide")
+    type_into(found.get_by_label("Size"), "24")
+    found.get_by_role("radio", name="plain").check()
+    type_into(found.get_by_label("Arc"), "60")
+    type_into(found.get_by_label("Turn"), "5")
+    saved(page)
+    (one,) = lettering()
+    assert (one["text"], one["size"], one["face"]) == ("Tide", "24 pt", "text")
+    assert (one["arc"], one["rotate"]) == ("60 mm", 5)
+    page.keyboard.press("Escape")
+    px = px_per_mm(page)
+    drag(page, middle(page.locator('[data-lettering="0"]')), (0, 4 * px))
+    assert mm(lettering()[0]["at"][1]) == pytest.approx(20, abs=0.3)
+
+    page.get_by_role("button", name="New lettering").click()
+    x, y = middle(page.locator("rect.page"))
+    page.mouse.click(x, y)
+    text = page.get_by_role("dialog").get_by_role("textbox", name="Text")
+    text.fill("credits")
+    text.press("Enter")
+    saved(page)
+    assert lettering()[1]["text"] == "credits"
+    assert [mm(at) for at in lettering()[1]["at"]] == pytest.approx([52.5, 74], abs=0.3)
+
+
+def test_several_are_lined_up_and_spaced(page: Page, job: Path) -> None:
+    page.keyboard.down("Shift")
+    for name in ("kelp", "pebble", "buoy"):
+        page.mouse.click(*middle(sticker(page, name)))
+        page.wait_for_timeout(450)
+    page.keyboard.up("Shift")
+    found = slip(page, "3 stickers")
+    found.get_by_role("button", name="Line up: middle").click()
+    saved(page)
+    places = [mm(said(job, name)["at"][0]) for name in ("kelp", "pebble", "buoy")]
+    assert places == pytest.approx([places[0]] * 3, abs=0.15)
+    found.get_by_role("button", name="Space evenly: down").click()
+    saved(page)
+    boxes = [page.locator(f'[data-cut="{name}"]').bounding_box() for name in ("pebble", "kelp", "buoy")]
+    gaps = [b["y"] - a["y"] - a["height"] for a, b in pairwise(boxes) if a and b]
+    assert gaps[0] == pytest.approx(gaps[1], abs=1.5)
+    before = middle(sticker(page, "buoy"))
+    drag(page, middle(sticker(page, "kelp")), (-40, 0))
+    assert middle(sticker(page, "buoy"))[0] == pytest.approx(before[0] - 40, abs=2)
+
+
+def test_what_is_to_be_mended_is_mended_in_one_touch(page: Page, job: Path) -> None:
+    px = px_per_mm(page)
+    drag(page, middle(sticker(page, "kelp")), (-14 * px, 0))
+    page.get_by_role("button", name="move it inwards").click()
+    page.get_by_role("dialog").get_by_role("button", name="Move it in").click()
+    saved(page)
+    expect(page.get_by_role("button", name="move it inwards")).to_have_count(0)
+    assert 11.9 < mm(said(job, "kelp")["at"][0]) < 13
+
+
+def test_colours_change_everywhere_and_the_sheet_has_a_slip(page: Page, job: Path) -> None:
+    page.get_by_role("button", name="Colours").click()
+    found = slip(page, "Colours")
+    type_into(found.get_by_label("Value of foam"), "#ffeecc")
+    expect(page.locator("rect.page")).to_have_css("fill", "rgb(255, 238, 204)")
+    saved(page)
+    type_into(found.get_by_label("Name of coral"), "dusk")
+    saved(page)
+    now = tomllib.loads(job.read_text())
+    assert now["colours"]["foam"] == "#ffeecc"
+    assert now["colours"]["dusk"] == {"cmyk": [0, 52, 50, 3]}
+    assert "coral" not in now["colours"]
+    assert now["lettering"][0]["fill"] == "dusk"
+    page.keyboard.press("Escape")
+
+    box = page.locator("rect.page").bounding_box()
+    assert box is not None
+    page.mouse.click(box["x"] + 12, box["y"] + 12)
+    found = slip(page, "Sheet")
+    found.get_by_role("radio", name="landscape").check()
+    type_into(found.get_by_label("Bleed"), "2")
+    type_into(found.get_by_label("Safe margin"), "5 mm")
+    saved(page)
+    now = tomllib.loads(job.read_text())["sheet"]
+    assert (now["orientation"], now["bleed"], now["safe"]) == ("landscape", "2 mm", "5 mm")
+    found.get_by_role("button", name="The printing company …").click()
+    type_into(slip(page, "Printing company").get_by_label("Smallest text"), "6")
+    saved(page)
+    assert tomllib.loads(job.read_text())["print"]["smallest_text"] == "6 pt"
+
+
+def test_the_rest_keeps_its_place_or_is_laid_out_anew(page: Page, job: Path) -> None:
+    sticker(page, "kelp").focus()
+    page.keyboard.press("Space")
+    slip(page, "kelp").get_by_role("radio", name="limner's").check()
+    saved(page)
+    page.keyboard.press("Escape")
+    page.get_by_role("button", name="Place the rest").click()
+    slip(page, "The rest").get_by_role("button", name="Keep them where they lie").click()
+    saved(page)
+    assert "at" in said(job, "kelp")
+    assert said(job, "buoy")["at"] == ["60 mm", "110 mm"]
+    slip(page, "The rest").get_by_role("button", name="Lay out all but those taken").click()
+    saved(page)
+    assert "at" in said(job, "kelp")
+    assert "at" not in said(job, "buoy")
