@@ -13,6 +13,7 @@ from limner.errors import OutputError
 from limner.job.tables import ZoneTable
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis, CubicPath
+from limner.pipeline.kept import code as code_module
 from limner.pipeline.kept import store as store_module
 from limner.pipeline.kept.store import Kept, Store, cut_key_of, key_of
 from limner.pipeline.sketch.settings import TraceSettings
@@ -262,21 +263,21 @@ def test_a_change_of_limner_or_of_its_libraries_changes_every_key(
     sketch = tmp_path / "crab.jpg"
     sketch.write_bytes(b"one")
     keys = {key_of(sketch, TraceSettings())}
-    version = store_module.metadata.version
+    version = code_module.metadata.version
     monkeypatch.setattr(
-        store_module.metadata, "version", lambda name: version(name) + ("+x" if name == "scipy" else "")
+        code_module.metadata, "version", lambda name: version(name) + ("+x" if name == "scipy" else "")
     )
-    store_module._code_digest.cache_clear()
+    code_module.code_digest.cache_clear()
     keys.add(key_of(sketch, TraceSettings()))
     monkeypatch.undo()
     package = tmp_path / "limner"
     package.mkdir()
     (package / "stage.py").write_text("changed = True")
-    monkeypatch.setattr(store_module.resources, "files", lambda _: package)
-    store_module._code_digest.cache_clear()
+    monkeypatch.setattr(code_module.resources, "files", lambda _: package)
+    code_module.code_digest.cache_clear()
     keys.add(key_of(sketch, TraceSettings()))
     monkeypatch.undo()
-    store_module._code_digest.cache_clear()
+    code_module.code_digest.cache_clear()
     assert len(keys) == 3
 
 

@@ -1,3 +1,4 @@
+from .kept.code import code_digest as code_digest
 from .kept.held import HeldStore as HeldStore
 from .kept.traced import keep_trace as keep_trace
 from .processes.ahead import load_ahead as load_ahead
@@ -45,6 +46,7 @@ __all__ = [
     "begin_worker",
     "build_sheet",
     "check_targets",
+    "code_digest",
     "core_count",
     "cut_path",
     "keep_trace",

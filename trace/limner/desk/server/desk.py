@@ -14,6 +14,7 @@ from limner.desk.server.colours import colours_json, palette_of
 from limner.desk.server.drawings import Drawings, Entry
 from limner.desk.server.hub import Hub
 from limner.desk.server.sheets import Sheets
+from limner.desk.server.shelf import Shelf
 from limner.desk.server.trying import Trying
 from limner.desk.state.document import JobDocument
 from limner.desk.work.bench import Bench
@@ -22,6 +23,7 @@ from limner.desk.work.tasks import DrawTask
 from limner.errors import InputError
 from limner.job import Job, Mistake, UsableJob
 from limner.output import write_whole
+from limner.pipeline import KEPT_FOLDER
 
 __all__ = ["Desk", "desk_of"]
 
@@ -51,7 +53,7 @@ class Desk:
         self.document, self.notes = document, notes
         self._benches = (bench, sheet_bench or bench)
         self.hub = Hub()
-        self.drawings = Drawings(bench, self._tell_sticker)
+        self.drawings = Drawings(bench, Shelf(document.path.parent / KEPT_FOLDER), self._tell_sticker)
         self.trying = Trying(bench, self.drawings)
         self.sheets = Sheets(document, self.drawings, sheet_bench or bench, self.hub)
         self._lock = threading.Lock()

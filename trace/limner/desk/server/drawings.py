@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from limner.desk.server.shelf import Shelf
 from limner.desk.work.bench import Bench
 from limner.desk.work.drawing import dressed
 from limner.desk.work.tasks import DrawTask, Outcome
@@ -57,12 +58,14 @@ class Drawings:
     ----------
     bench : Bench
         Where they are made.
+    shelf : Shelf
+        Where they are kept for the next time.
     changed : callable
         Told, from any thread, of each entry that has changed.
     """
 
-    def __init__(self, bench: Bench, changed: Changed) -> None:
-        self._bench, self._changed = bench, changed
+    def __init__(self, bench: Bench, shelf: Shelf, changed: Changed) -> None:
+        self._bench, self._shelf, self._changed = bench, shelf, changed
         self._entries: dict[str, Entry] = {}
         self._made: OrderedDict[str, bytes] = OrderedDict()
         self._kept: set[str] = set()
@@ -124,7 +127,7 @@ class Drawings:
         return self._photographs.get(entry.task.path, b"") if entry.token else b""
 
     def _begin(self, name: str, task: DrawTask, before: Entry | None) -> Entry:
-        known = self.known(task)
+        known = self.known(task) or self._from_shelf(task)
         if known is not None:
             self._made.move_to_end(task.form)
             self._entries[name] = Entry(task, "ready", "", task.token, known)
@@ -139,11 +142,30 @@ class Drawings:
             task,
             lambda outcome: self._done(name, task, outcome),
             lambda *_: self._note(name, task, state="tracing"),
-            lambda: self._kept.add(task.form),
+            lambda: self._keep(task),
             # What she has just changed goes before sketches that nobody has seen yet.
             first=before is not None,
         )
         return self._entries[name]
+
+    def _from_shelf(self, task: DrawTask) -> bytes | None:
+        """The drawing as it was the last time that the desk was open."""
+        found = self._shelf.take(task.form)
+        if found is None:
+            return None
+        self._made[task.form], page = found
+        if page:
+            self._photographs[task.path] = page
+        self._kept.add(task.form)
+        return self.known(task)
+
+    def _keep(self, task: DrawTask) -> None:
+        """It lies where the sheet looks for it: from now on it may be taken from the shelf, too."""
+        with self._lock:
+            self._kept.add(task.form)
+            made, page = self._made.get(task.form), self._photographs.get(task.path, b"")
+        if made is not None:
+            self._shelf.put(task.form, made, page)
 
     def _done(self, name: str, task: DrawTask, outcome: Outcome | None) -> None:
         if outcome is None:

@@ -6,7 +6,7 @@ from pathlib import Path
 from limner.colour import Palette
 from limner.desk.work.tasks import DrawTask, Look
 from limner.job import Job, StickerTable
-from limner.pipeline import KEPT_FOLDER, trace_settings
+from limner.pipeline import KEPT_FOLDER, code_digest, trace_settings
 
 __all__ = ["file_stamp", "task_of"]
 
@@ -32,7 +32,7 @@ def task_of(job: Job, sticker: StickerTable, palette: Palette, *, numbered: bool
     path = job.sketch_path(sticker)
     settings = trace_settings(job, sticker, palette)
     look = _look(sticker, palette)
-    form = _digest(f"{file_stamp(path)} {settings!r} {sticker.art}")
+    form = _digest(f"{code_digest()} {file_stamp(path)} {settings!r} {sticker.art}")
     token = _digest(f"{form} {look!r} {numbered}")
     keep_in = job.folder / KEPT_FOLDER
     return DrawTask(sticker.name, path, settings, form, token, look, numbered, bool(sticker.art), keep_in)

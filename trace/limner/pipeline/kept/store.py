@@ -19,19 +19,18 @@ import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache, lru_cache
-from importlib import metadata, resources
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from limner._version import __version__
 from limner.errors import OutputError
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import CubicPath
 from limner.model.sheet import CutLine
 from limner.output import write_whole
+from limner.pipeline.kept.code import code_digest
 from limner.pipeline.kept.entries import axis_from_json, axis_to_json, fill_from_json, index, number, text
 from limner.pipeline.sketch.settings import CURVES_ALONE, TraceSettings
 from limner.sheet import Cut, CutSettings, Neck
@@ -54,12 +53,6 @@ _LARGEST_ENTRY_BYTES = 50_000_000
 _ENTRY_NAME = re.compile(r"[0-9a-f]{64}\.(json|map)")
 _ROLES = ("silhouette", "area", "line", "solid")
 
-# Sources, and what was compiled of them.
-_CODE = (".py", ".so", ".pyd")
-
-# What the numbers of a drawing depend on apart from limner's own code.
-_LIBRARIES = ("numpy", "opencv-python", "pillow", "pillow-heif", "scipy", "shapely")
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kept:
@@ -75,21 +68,6 @@ class Kept:
 
     drawing: Drawing
     px_per_mm: float | None
-
-
-@cache
-def _code_digest() -> str:
-    """Digest of limner's own code and of the libraries under it: a changed stage finds no old results."""
-    digest = hashlib.sha256(__version__.encode())
-    root = Path(str(resources.files("limner")))
-    for path in sorted(path for path in root.rglob("*") if path.suffix in _CODE):
-        content = path.read_bytes()
-        digest.update(f"{path.relative_to(root).as_posix()}\0{len(content)}\0".encode())
-        digest.update(content)
-    for name in _LIBRARIES:
-        with suppress(metadata.PackageNotFoundError):
-            digest.update(f"{name} {metadata.version(name)}\n".encode())
-    return digest.hexdigest()
 
 
 def _content_digest(path: Path) -> str:
@@ -108,7 +86,7 @@ def _digest_of_version(path: Path, *_: int) -> str:
 
 def map_key_of(sketch: Path, settings: TraceSettings) -> str:
     """Digest of all that the map of a sketch depends on; a missing file counts as empty."""
-    digest = hashlib.sha256(f"map {_code_digest()}".encode())
+    digest = hashlib.sha256(f"map {code_digest()}".encode())
     masks = [settings.folder / zone.mask for zone in settings.zones if zone.mask is not None]
     for path in (sketch, *masks):
         digest.update(f"{path.name}\0{_content_digest(path)}\0".encode(errors="surrogateescape"))
