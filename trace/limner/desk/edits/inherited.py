@@ -1,12 +1,10 @@
 """Areas that a sticker has from the one that it is like: a change of one is written into tables of its own.
 
-On the desk a sticker's areas are counted as they are written out, those of the other one first. An area
-with a name
-is changed by a table of that name without a place, as the job's rules have it. One without a name gets what
-is not
-said of it yet by a table with its place; all else is changed where the area is written, as two tables may not
-contradict each other. Touches and zones come all from one sticker: before one is changed or added, those of
-the other sticker are copied.
+On the desk a sticker's areas are counted as they are written out, those of the other one first. An area with
+a name is changed by a table of that name without a place, as the job's rules have it. One without a name gets
+what is not said of it yet by a table with its place; all else is changed where the area is written, as two
+tables may not contradict each other. Touches and zones come all from one sticker: before one is changed or
+added, those of the other sticker are copied.
 """
 
 from collections.abc import Mapping

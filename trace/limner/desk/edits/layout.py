@@ -1,9 +1,8 @@
 """Where each key, value and table of a TOML document stands, to the character.
 
 Method: one pass over a text that `tomllib` has already accepted, which keeps the structure (headers, keys,
-arrays
-and inline tables) with the place of each. Limits: it relies on the text being valid TOML, and reads no values
-but keys.
+arrays and inline tables) with the place of each. Limits: it relies on the text being valid TOML, and reads no
+values but keys.
 """
 
 import re

@@ -1,9 +1,8 @@
 """One edit made on the text of a job: nothing moves but what it is about.
 
 Method: the place of every key is known to the character (`layout`), so that a value is exchanged where it
-stands,
-a new key goes behind the last one of its table, and a table goes with the comment right above its header. All
-else, comments, order and blank lines, stays as it was written.
+stands, a new key goes behind the last one of its table, and a table goes with the comment right above its
+header. All else, comments, order and blank lines, stays as it was written.
 """
 
 from collections.abc import Mapping

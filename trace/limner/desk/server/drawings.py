@@ -1,8 +1,8 @@
 """The drawings of a job's stickers: which there are, which are under way, and why one is missing.
 
-Method: what a drawing depends on has a digest, its token. When the job changes, only stickers whose token
-is another
-one are drawn anew; drawings of the last tokens are remembered, so that undoing needs no drawing at all.
+Method: what a drawing depends on has a digest, its token. When the job changes, only stickers whose token is
+another one are drawn anew; drawings of the last tokens are remembered, so that undoing needs no drawing at
+all.
 """
 
 import json

@@ -1,9 +1,8 @@
 """Who may speak with the desk: the page that it served itself, and nobody else.
 
-Method: the server listens on the loopback address only. The first address holds a key, which becomes a
-cookie that
-scripts cannot read and that other sites cannot send. A page of another site that has its name lead to this
-machine is told by the Host that it asks for, one that sends requests here by its Origin.
+Method: the server listens on the loopback address only. The first address holds a key, which becomes a cookie
+that scripts cannot read and that other sites cannot send. A page of another site that has its name lead to
+this machine is told by the Host that it asks for, one that sends requests here by its Origin.
 """
 
 import hmac

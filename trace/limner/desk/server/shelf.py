@@ -1,10 +1,9 @@
 """Drawings kept for the next time the desk is opened, so that all of them are there at once.
 
-Method: beside the job, in the folder of kept results, a file for each drawing by the name of its shapes,
-and one for each
-straightened page by the digest of its picture. A file's first line is a digest of its name and of the rest:
-what is
-damaged is drawn anew. The folder may be deleted at any time, and one that cannot be written only costs time.
+Method: beside the job, in the folder of kept results, a file for each drawing by the name of its shapes, and
+one for each straightened page by the digest of its picture. A file's first line is a digest of its name and
+of the rest: what is damaged is drawn anew. The folder may be deleted at any time, and one that cannot be
+written only costs time.
 """
 
 import hashlib

@@ -1,9 +1,9 @@
 """Every decision since the beginning, so that each can be taken back, also after a restart.
 
-Method: a log beside the job, one line of JSON for each step, brought to the disk before the job file is.
-Its first
-line holds the text that all began with, so that the text at any step is known. Whoever was killed between the
-log and the job file is one step off when they begin again: the job's text then shows which step counts.
+Method: a log beside the job, one line of JSON for each step, brought to the disk before the job file is. Its
+first line holds the text that all began with, so that the text at any step is known. Whoever was killed
+between the log and the job file is one step off when they begin again: the job's text then shows which step
+counts.
 
 Limits: one process writes a log at a time; a second one keeps its history to itself.
 """

@@ -1,9 +1,8 @@
 """Processes that draw stickers: each remembers the sketches that it has drawn, and gets the same ones again.
 
 Method: a thread for each process hands it one task at a time. What waits is kept by what it is for: a newer
-task
-takes the place of an older one that has not begun. A process that dies costs the task that it was at; the
-next one gets a new process.
+task takes the place of an older one that has not begun. A process that dies costs the task that it was at;
+the next one gets a new process.
 """
 
 import threading

@@ -1,9 +1,8 @@
 """What a process of the desk does: it draws one sticker after the other, and remembers their sketches.
 
-Method: each sketch has a session (`WarmSketch`) that works out anew only what a change concerns. The
-sessions used
-last are held. What is drawn is kept beside the job as well, once nobody waits for the next drawing, so that
-the sheet finds it there.
+Method: each sketch has a session (`WarmSketch`) that works out anew only what a change concerns. The sessions
+used last are held. What is drawn is kept beside the job as well, once nobody waits for the next drawing, so
+that the sheet finds it there.
 """
 
 import hashlib

@@ -12,10 +12,9 @@ __all__ = ["trace_settings"]
 def trace_settings(job: Job, sticker: StickerTable, palette: Palette) -> TraceSettings:
     """How a sticker is traced: as the one that it is like, where only sizes and colours differ.
 
-    Fills stand for themselves only where limner's own tints, which keep apart from one another, look at
-    them: on the
-    sheet each area gets its colour by the number of its table, so that another colour asks for no other
-    trace.
+    Fills stand for themselves only where limner's own tints, which keep apart from one another, look at them:
+    on the sheet each area gets its colour by the number of its table, so that another colour asks for no
+    other trace.
 
     Parameters
     ----------
