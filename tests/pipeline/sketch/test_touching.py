@@ -91,6 +91,16 @@ def test_touches_hold_in_their_order(square):
     rubbed_last = traced(square, touch(draw=line), touch(rub=line))
     assert drawn_last.ink.mask[200, 200]
     assert not rubbed_last.ink.mask[200, 200]
+    longer = traced(square, touch(draw=line), touch(rub=[[0.5, 0.25], [0.5, 0.75]]))
+    assert not longer.ink.mask[200, 200]
+
+
+def test_a_line_that_is_rubbed_out_again_was_never_drawn(square):
+    # Along the side of the square, where no eraser could tell the two.
+    line = [[0.205, 0.3], [0.21, 0.5], [0.205, 0.7]]
+    plain, back = traced(square), traced(square, touch(draw=line), touch(rub=line))
+    assert np.array_equal(plain.ink.coverage, back.ink.coverage)
+    assert [told.words for told in back.touches] == ["taken back by number 2", "took back number 1"]
 
 
 def test_a_width_is_that_of_the_finished_drawing(square):

@@ -149,6 +149,8 @@ def _held_share(drawn: Flags, held: Flags) -> float:
 
 def _patches(drawn: Flags, held: Flags, line_px: float) -> list[Floats]:
     """Outlines, in pixels, of the closed patches whose ink is mostly not held."""
+    if _is_all_held(drawn, held):
+        return []
     rows, columns = np.flatnonzero(drawn.any(axis=1)), np.flatnonzero(drawn.any(axis=0))
     diagonal = float(np.hypot(np.ptp(rows) + 1, np.ptp(columns) + 1))
     count, patch = cv2.connectedComponents(
@@ -160,6 +162,13 @@ def _patches(drawn: Flags, held: Flags, line_px: float) -> list[Floats]:
         if mine.any() and _held_share(mine, held) < _HELD_SHARE:
             rings += _outline(_grown(mine, line_px), line_px)
     return rings
+
+
+def _is_all_held(drawn: Flags, held: Flags) -> bool:
+    """Whether so much of each piece of ink is held that no patch of several can be mostly not."""
+    _, piece = cv2.connectedComponents(drawn.view(np.uint8), connectivity=4)
+    size = np.bincount(piece[drawn])
+    return bool((np.bincount(piece[drawn & held], minlength=len(size)) >= _HELD_SHARE * size).all())
 
 
 def _grown(drawn: Flags, line_px: float) -> NDArray[np.float32]:

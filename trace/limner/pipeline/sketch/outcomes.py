@@ -13,7 +13,7 @@ from limner.model.regionmap import RegionMap
 from limner.model.touch import TouchOutcome
 from limner.pipeline.sketch.axes.figure import Figure
 from limner.pipeline.sketch.settings import TraceSettings
-from limner.pipeline.sketch.touching import points_of
+from limner.pipeline.sketch.touching import TouchedInk, points_of
 
 if TYPE_CHECKING:
     from limner.job import TouchTable
@@ -39,7 +39,7 @@ def touch_outcomes(
     figure: Figure,
     regions: RegionMap,
     drawing: Drawing,
-    changed_mm2: Mapping[int, float],
+    touched: TouchedInk,
 ) -> tuple[TouchOutcome, ...]:
     """What became of each touch.
 
@@ -53,8 +53,8 @@ def touch_outcomes(
         Its map, as it was fitted.
     drawing : Drawing
         The result.
-    changed_mm2 : mapping of int to float
-        How much ink each touch that draws or rubs has added or taken.
+    touched : TouchedInk
+        What touches did to the ink.
 
     Returns
     -------
@@ -68,9 +68,18 @@ def touch_outcomes(
             from limner.touches import smooth_line
 
             line = smooth_line(line, figure.ink.line_width_mm / 2.0)
-        look = _Look(table, line, regions, drawing, changed_mm2.get(number, 0.0))
-        found.append(TouchOutcome(table.kind, number, line, _WORDS[table.kind](look)))
+        look = _Look(table, line, regions, drawing, touched.changed_mm2.get(number, 0.0))
+        words = _of_two(number, touched.taken_back) or _WORDS[table.kind](look)
+        found.append(TouchOutcome(table.kind, number, line, words))
     return tuple(found)
+
+
+def _of_two(number: int, taken_back: Mapping[int, int]) -> str | None:
+    """What is to be said of a line that was drawn and rubbed out again."""
+    if number in taken_back:
+        return f"took back number {taken_back[number] + 1}"
+    by = next((rub for rub, draw in taken_back.items() if draw == number), None)
+    return None if by is None else f"taken back by number {by + 1}"
 
 
 class _Look:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from limner.model.touch import TouchOutcome
     from limner.pipeline.sketch.mapping import SketchMap
     from limner.pipeline.sketch.page import Reading
+    from limner.pipeline.sketch.touching import TouchedInk
 
 __all__ = ["TraceResult", "trace_page"]
 
@@ -85,23 +86,23 @@ def trace_page(reading: "Reading", settings: TraceSettings, memory: Memory, watc
     from limner.pipeline.sketch.axes.mirroring import complete_figure
 
     page, ink = reading.page, reading.ink
-    changed_mm2: dict[int, float] = {}
+    touched: TouchedInk | None = None
     if settings.touches:
         from limner.pipeline.sketch.touching import touched_ink
 
         touched = touched_ink(page, ink, settings, memory, watch)
-        ink, changed_mm2 = touched.ink, touched.changed_mm2
+        ink = touched.ink
     figure = complete_figure(page, ink, settings, memory, watch)
     from limner.pipeline.sketch.mapping import draw_map, map_figure
 
     mapped = map_figure(figure, settings, memory, watch)
     drawn = draw_map(mapped, settings, memory, watch)
     outcomes: tuple[TouchOutcome, ...] = ()
-    if settings.touches:
+    if touched is not None:
         with watch.stage("touches"):
             from limner.pipeline.sketch.outcomes import touch_outcomes
 
-            outcomes = touch_outcomes(settings, figure, mapped.regions, drawn.drawing, changed_mm2)
+            outcomes = touch_outcomes(settings, figure, mapped.regions, drawn.drawing, touched)
     return TraceResult(
         drawn.drawing,
         figure.page,

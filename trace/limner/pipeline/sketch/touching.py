@@ -11,7 +11,7 @@ one-sided, a touch on the side that is replaced is reflected, too.
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -51,11 +51,14 @@ class TouchedInk:
     ink : ScaledInk
         The ink.
     changed_mm2 : dict of int to float
-        How much ink each touch has added or taken, by its number, at the scale of the page.
+        How much ink each touch has added or taken, by its number, at the scale of the drawing.
+    taken_back : dict of int to int
+        Touches that rub out just what another one drew, and which that is: nothing is done for either.
     """
 
     ink: ScaledInk
-    changed_mm2: dict[int, float]
+    changed_mm2: dict[int, float] = field(default_factory=dict)
+    taken_back: dict[int, int] = field(default_factory=dict)
 
 
 def touched_ink(
@@ -85,7 +88,7 @@ def touched_ink(
     """
     tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind in ("draw", "rub")]
     if not tables:
-        return TouchedInk(ink, {})
+        return TouchedInk(ink)
     changed: dict[int, float] = {}
     frame, factor = Figure(page, ink).frame, 1.0
     mirrored: tuple[Mirrored, ...] = ()
@@ -95,16 +98,28 @@ def touched_ink(
         back = (-figure.origin_mm[0] / factor, -figure.origin_mm[1] / factor)
         mirrored = tuple(one.moved(back, 1.0 / factor) for one in figure.mirrored)
     with watch.stage("touches"):
-        for number, table in tables:
-            touch = InkTouch(
+        from limner.touches import taken_back
+
+        touches = [
+            InkTouch(
                 table.kind == "draw",
                 points_of(table, frame, mirrored),
                 _width_mm(table, number, frame, factor),
             )
+            for number, table in tables
+        ]
+        undone = taken_back(touches, ink.line_width_mm)
+        for place, touch in enumerate(touches):
+            if place in undone or place in undone.values():
+                continue
             sources = (ink, touch.adds, touch.points.tobytes(), touch.width_mm)
             step = partial(_touched, ink, touch)
-            ink, changed[number] = memory.given("touch", sources, step, _TOUCHED)
-    return TouchedInk(ink, {number: mm2 * factor**2 for number, mm2 in changed.items()})
+            ink, changed[tables[place][0]] = memory.given("touch", sources, step, _TOUCHED)
+    return TouchedInk(
+        ink,
+        {number: mm2 * factor**2 for number, mm2 in changed.items()},
+        {tables[rub][0]: tables[draw][0] for rub, draw in undone.items()},
+    )
 
 
 def _touched(ink: ScaledInk, touch: InkTouch) -> tuple[ScaledInk, float]:
