@@ -143,7 +143,8 @@ MUTANTS = (
 def compile_kernels(source: Path) -> None:
     """Compile the loops of a copy in place, without optimisation: no speed is measured here."""
     folder = source / KERNELS
-    made = next(folder.glob("_compiled*"), folder / "_compiled.abi3.so")
+    compiled = [path for path in folder.glob("_compiled.*") if path.suffix != ".pyi"]
+    made = next(iter(compiled), folder / "_compiled.abi3.so")
     words = [
         "cc", "-std=c11", "-O1", "-ffp-contract=off", "-shared", "-fPIC", '-DSOURCE_DIGEST="mutant"',
         f"-I{sysconfig.get_path('include')}", *map(str, sorted(folder.glob("*.c"))), "-lm", "-o", str(made),
