@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.curves.crossings import crossing_rings
 from limner.curves.edge_chains import Chain, build_chains, walk
 from limner.curves.fit.budget import fit_within_budget
 from limner.curves.fit.kept import FitStore
@@ -34,6 +35,9 @@ PAPER = "#ffffff"
 
 # An outline of a thin line may move by this share of its own width, the usual default: it stays whole.
 _THIN_LINE_WIDTHS = 0.2
+
+# Outlines that cross are fitted again within this share of their smoothing, down to what follows the hand.
+SHARE_WHERE_CROSSING = 0.5
 
 # Directions closer than this are one, given twice: far above rounding, far below what is seen.
 SAME_DIRECTION_RAD = 1e-6
@@ -130,7 +134,10 @@ def fit_map(
         even = even_lines(regions, settings, zones, known)
     spent = sum(shape.node_count for shape in even)
     fits = _fitted(regions, settings, zones, home, chain_lines + ring_lines, spent, known)
-    of_rings = tuple(zip(rings, fits[len(chains) :], strict=True))
+    ring_fits = fits[len(chains) :]
+    if settings.nodes is None:
+        ring_fits = _uncrossed(rings, ring_lines, ring_fits, regions.graph.line_width_mm, known)
+    of_rings = tuple(zip(rings, ring_fits, strict=True))
     return FittedMap(home, tuple(fits[: len(chains)]), of_rings, even)
 
 
@@ -264,6 +271,33 @@ def _ring_lines(
         line if ring.solid else replace(line, firm=parts)
         for ring, line, parts in zip(rings, lines, firm, strict=True)
     ]
+
+
+def _uncrossed(
+    rings: tuple[InkRing, ...],
+    lines: list[Polyline],
+    fits: list[Fit],
+    line_width_mm: float,
+    known: FitStore,
+) -> list[Fit]:
+    """Fits of outlines, those that cross others fitted again, within less and less of their smoothing.
+
+    What follows the hand is not looked at: its edges lie farther apart than that.
+    """
+    follow_mm = FOLLOW_LINE_WIDTHS * line_width_mm
+    lines, fits = list(lines), list(fits)
+    while any((line.tolerance > follow_mm).any() for line in lines):
+        crossing = crossing_rings([f.path for f in fits], [ring.piece for ring in rings], line_width_mm)
+        again = [k for k in crossing if (lines[k].tolerance > follow_mm).any()]
+        if not again:
+            break
+        for k in again:
+            less = np.maximum(SHARE_WHERE_CROSSING * lines[k].tolerance, follow_mm)
+            lines[k] = replace(lines[k], tolerance=np.minimum(less, lines[k].tolerance))
+        made = known.fits([lines[k] for k in again])
+        for k, fit in zip(again, made, strict=True):
+            fits[k] = fit
+    return fits
 
 
 def _smoothed(points: Floats, allowed: Floats, closed: bool, line_width_mm: float) -> Polyline:
