@@ -5,10 +5,12 @@ from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from helpers_page import area, crab_job, into, open_browser, running_desk, saved, visit
+from limner.touches import smooth_line
 
 LINES = "[...document.querySelectorAll('[data-line]')].map(line => line.getAttribute('d')).join()"
 
@@ -313,3 +315,45 @@ def test_a_pen_draws_as_wide_as_it_is_pressed_and_a_finger_draws_too(page: Page,
     usual = page.get_by_role("spinbutton", name="Width").input_value().removesuffix(" mm")
     assert float(by_pen["width"].removesuffix(" mm")) == pytest.approx(1.8 * float(usual), abs=0.03)
     assert set(by_finger) == {"draw"}
+
+
+def test_ink_beside_all_areas_has_the_slip_of_the_lines(page: Page, job: Path) -> None:
+    x, y = page.evaluate("""() => {
+      const lines = [...document.querySelectorAll("[data-line]")];
+      const inked = (x, y) => lines.some((line) => {
+        const at = new DOMPoint(x, y).matrixTransform(line.getScreenCTM().inverse());
+        return line.isPointInFill(at);
+      });
+      const places = [...Array(200000).keys()].map((i) => [200 + (i % 400) * 2, 60 + Math.floor(i / 400)]);
+      return places.find(([x, y]) => {
+        const under = document.elementFromPoint(x, y);
+        return !under.closest("[data-area], [data-bridge]") && inked(x, y) && inked(x + 1, y + 1);
+      });
+    }""")
+    page.mouse.click(x, y)
+    lines_slip = slip(page, "Lines")
+    lines_slip.get_by_role("radiogroup", name="Lines").get_by_role("radio", name="none").check()
+    expect(page.locator("[data-line]")).to_have_count(0)
+    saved(page)
+    assert crab(job)["lines"] == "none"
+
+
+def test_a_stroke_is_shown_as_limner_draws_it_and_few_points_keep_its_way(page: Page) -> None:
+    way = np.linspace(0.0, 2.0 * np.pi, 300)
+    hands = np.stack([20.0 * way, 12.0 * np.sin(1.7 * way) + 2.0 * np.sin(6.0 * way)], axis=1)
+    few, shown = page.evaluate(
+        """async (stroke) => {
+          const { fewPoints, smoothLine } = await import("/page/hands/spline.js");
+          const few = fewPoints(stroke, 0.2);
+          return [few, smoothLine(few)];
+        }""",
+        hands.tolist(),
+    )
+    assert len(few) < 30
+    drawn = smooth_line(np.array(few), 0.01)
+    assert distances(np.array(shown), drawn).max() < 0.01
+    assert distances(hands, drawn).max() < 0.21
+
+
+def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
+    return np.hypot(*(points[:, None] - line[None]).transpose(2, 0, 1)).min(axis=1)

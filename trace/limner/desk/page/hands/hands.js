@@ -64,6 +64,7 @@ export class Hands {
   /** @param {Hand} hand */
   take(hand) {
     if (hand === this.hand) return;
+    if (hand.draws && this.isArt()) return this.refuse();
     this.here.slips.close();
     this.hand.drop?.(this.here);
     this.hand = hand;
@@ -73,6 +74,17 @@ export class Hands {
     hand.take?.(this.here);
     this.byKey?.drop();
     this.byKey = hand.draws ? new ByKey(this.here, hand) : null;
+  }
+
+  /** Whether what lies there is art of her own, which is taken as it is. */
+  isArt() {
+    const { sketch, desk } = this.here;
+    return sketch !== null && Boolean(desk.sticker(sketch.name)?.art);
+  }
+
+  refuse() {
+    this.inputs[HANDS.indexOf(this.hand)].checked = true;
+    this.here.hint("This is art of your own: it is taken as it is");
   }
 
   /** @param {string} word */
