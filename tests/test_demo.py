@@ -75,6 +75,6 @@ def test_the_keys_that_it_only_mentions_are_right_too(tmp_path: Path) -> None:
     small, kelp, sticker, _ = load_job(tmp_path / "demo" / "all.toml").stickers
     assert (small.copies, small.sketch, kelp.art) == (3, "crab.jpg", "kelp.svg")
     assert (sticker.turn, sticker.nodes, sticker.lines, sticker.paper) == (0, 220, "even", "A5")
-    assert [touch.kind for touch in sticker.touch] == ["draw", "rub", "part", "pull"]
+    assert [touch.kind for touch in sticker.touch] == ["draw", "rub", "part", "pull", "open", "corner"]
     assert sticker.area[0].skip
     assert sticker.zone[0].smoothing == 0.05
