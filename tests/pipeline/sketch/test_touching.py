@@ -95,6 +95,33 @@ def test_touches_hold_in_their_order(square):
     assert not longer.ink.mask[200, 200]
 
 
+def reach(result):
+    """How far the ink reaches to the right, millimetres."""
+    return max(float(ring.points[:, 0].max()) for ring in result.regions.ink)
+
+
+@pytest.mark.parametrize("more", [{}, {"drawing_width_mm": 30.0}])
+def test_what_stands_after_a_pull_lies_where_it_says(square, more):
+    pull = touch(pull=[[0.8, 0.5], [0.88, 0.5]], reach=30.0 * (0.5 if more else 1.0))
+    pulled = traced(square, pull, **more)
+    across = [[0.2, 0.55], [0.5, 0.52], [0.88, 0.5]]
+    drawn = traced(square, pull, touch(draw=across), **more)
+    assert len(areas(drawn)) == 2
+    # It ends in the line that was pulled over, and does not go along with it once more.
+    scale = drawn.page.mm_per_px * drawn.page.grey.shape[1] / 100.0
+    assert reach(drawn) == pytest.approx(reach(pulled), abs=0.3 * scale)
+    middle = np.array([50.0, 52.0]) * scale
+    away = [np.hypot(*(edge.points - middle).T).min() for edge in drawn.regions.graph.edges]
+    # A tenth of the line's width.
+    assert min(away) < 0.2 * scale
+    assert len(areas(traced(square, pull, touch(part=across), **more))) == 2
+    # What was drawn before it does go along.
+    before = traced(square, touch(draw=[[0.2, 0.55], [0.5, 0.52], [0.8, 0.5]]), pull, **more)
+    assert len(areas(before)) == 2
+    back = traced(square, pull, touch(draw=across), touch(rub=across), **more)
+    assert np.array_equal(back.ink.coverage, pulled.ink.coverage)
+
+
 def test_a_line_that_is_rubbed_out_again_was_never_drawn(square):
     # Along the side of the square, where no eraser could tell the two.
     line = [[0.205, 0.3], [0.21, 0.5], [0.205, 0.7]]

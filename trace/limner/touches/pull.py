@@ -25,7 +25,7 @@ from limner.model.regionmap import Edge, InkRing, LineGraph, RegionMap
 from limner.model.touch import Pull
 from limner.touches.sizes import resized
 
-__all__ = ["pull_map"]
+__all__ = ["pull_map", "pulled_back"]
 
 # Steepest slope of (1 - q^2)^3, that at q = 1 / sqrt(5): 6 q (1 - q^2)^2.
 _STEEPEST = 6.0 / np.sqrt(5.0) * (1.0 - 0.2) ** 2
@@ -33,6 +33,9 @@ _STEEPEST = 6.0 / np.sqrt(5.0) * (1.0 - 0.2) ** 2
 # How much of a fold's slope a pull may have: spacing along what is pulled grows at most to 1 / (1 - 0.7) of
 # what it was on one side, and shrinks to 0.3 on the other.
 _LARGEST_SLOPE = 0.7
+
+# So that 0.7 to this power of a line width is less than a micrometre.
+_STEPS_BACK = 40
 
 # Without a reach of its own a pull fades out over so many times its own length, or so many line widths.
 _REACH_LENGTHS, _REACH_LINE_WIDTHS = 4.0, 6.0
@@ -59,6 +62,13 @@ class _Bump:
         away = points - self.at
         q2 = (away @ self.along) ** 2 + (away @ self.across) ** 2
         return np.asarray(points + np.clip(1.0 - q2, 0.0, None)[:, None] ** 3 * self.move)
+
+    def back(self, points: Floats) -> Floats:
+        """Which points come to lie on these: each step of this brings them nearer by a share of the slope."""
+        found = points
+        for _ in range(_STEPS_BACK):
+            found = points - (self.of(found) - found)
+        return np.asarray(found)
 
 
 def pull_map(regions: RegionMap, pull: Pull) -> RegionMap:
@@ -102,6 +112,36 @@ def _with_points(line: Outline, bump: _Bump) -> Outline:
     """The line where it comes to lie; itself where nothing of it moves."""
     points = bump.of(line.points)
     return line if np.array_equal(points, line.points) else replace(line, points=points)
+
+
+def pulled_back(regions: RegionMap, pulls: Sequence[Pull], points: Floats) -> Floats:
+    """Where points lay before lines were pulled over: what is drawn there comes to lie on them.
+
+    Parameters
+    ----------
+    regions : RegionMap
+        The map before all of it.
+    pulls : sequence of Pull
+        In their order.
+    points : ndarray of float64, shape (n, 2)
+        Points in millimetres of the map after them.
+
+    Returns
+    -------
+    ndarray of float64, shape (n, 2)
+
+    Raises
+    ------
+    GeometryError
+        As `pull_map`.
+    """
+    bumps = []
+    for pull in pulls:
+        bumps.append(_bump(regions, pull))
+        regions = pull_map(regions, pull)
+    for bump in reversed(bumps):
+        points = bump.back(points)
+    return points
 
 
 def _bump(regions: RegionMap, pull: Pull) -> _Bump:

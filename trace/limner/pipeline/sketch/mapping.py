@@ -107,14 +107,14 @@ def map_figure(figure: Figure, settings: TraceSettings, memory: Memory, watch: S
 
 def _divided(figure: Figure, settings: TraceSettings, memory: Memory) -> Divided:
     graph = figure.graph or memory.given("graph", (figure,), lambda: build_graph(figure.ink))
-    said = divisions(settings, figure)
+    said = divisions(settings, figure, memory)
     asked = RegionSettings(bridges=settings.bridges)
 
     def divide() -> Divided:
         with said.blamed():
             return divide_page(figure.ink, graph, asked, said.lines, said.opened)
 
-    return memory.given("divided", (figure, asked, said.tables), divide)
+    return memory.given("divided", (figure, asked, said.sources), divide)
 
 
 def _zones(regions: RegionMap, settings: TraceSettings, figure: Figure, memory: Memory) -> tuple[Zone, ...]:

@@ -1,12 +1,14 @@
 """What the illustrator corrects on her sketch: from tables in fractions of the page to each stage.
 
-Ink is drawn and rubbed out before anything else looks at it; bridges are refused and areas parted as they are
-found; lines are pulled over, and corners made and taken, on the finished map. A touch on the side of a figure
-that mirroring replaces counts as one on the side that is kept: it is reflected first.
+Touches hold in the order in which they stand. Ink is drawn and rubbed out before anything else looks at it;
+bridges are refused and areas parted as they are found; lines are pulled over, and corners asked for, on the
+finished map. So what is drawn, rubbed out, parted or opened after a pull is done where the pull has it come
+to lie on the points that were given. A touch on the side of a figure that mirroring replaces counts as one on
+the side that is kept: it is reflected first.
 
-Limits: touches of one kind hold in the order in which they stand, but lines are drawn and rubbed out first
-and pulled last. Widths are those of the drawing as it would be without touches. In an area that stays
-one-sided, a touch on the side that is replaced is reflected, too.
+Limits: a pull takes hold of the line that is nearest to it in the end, drawn later or not. Widths are those
+of the drawing as it would be without touches. In an area that stays one-sided, a touch on the side that is
+replaced is reflected, too.
 """
 
 from collections.abc import Iterator, Sequence
@@ -89,7 +91,6 @@ def touched_ink(
     tables = [(n, table) for n, table in enumerate(settings.touches) if table.kind in ("draw", "rub")]
     if not tables:
         return TouchedInk(ink)
-    changed: dict[int, float] = {}
     frame, factor = Figure(page, ink).frame, 1.0
     mirrored: tuple[Mirrored, ...] = ()
     if settings.mirror != "off" or settings.drawing_width_mm is not None:
@@ -98,28 +99,34 @@ def touched_ink(
         back = (-figure.origin_mm[0] / factor, -figure.origin_mm[1] / factor)
         mirrored = tuple(one.moved(back, 1.0 / factor) for one in figure.mirrored)
     with watch.stage("touches"):
-        from limner.touches import taken_back
-
-        touches = [
-            InkTouch(
-                table.kind == "draw",
-                points_of(table, frame, mirrored),
-                _width_mm(table, number, frame, factor),
-            )
-            for number, table in tables
-        ]
-        undone = taken_back(touches, ink.line_width_mm)
-        for place, touch in enumerate(touches):
-            if place in undone or place in undone.values():
-                continue
-            sources = (ink, touch.adds, touch.points.tobytes(), touch.width_mm)
-            step = partial(_touched, ink, touch)
-            ink, changed[tables[place][0]] = memory.given("touch", sources, step, _TOUCHED)
+        touches: list[InkTouch] = []
+        for number, table in tables:
+            points = points_of(table, frame, mirrored)
+            if _pulls_before(settings, number):
+                so_far = complete_figure(page, _inked(ink, touches, memory).ink, settings, memory, watch)
+                points = (_before_pulls(points * factor, settings, number, so_far, memory)) / factor
+            touches.append(InkTouch(table.kind == "draw", points, _width_mm(table, number, frame, factor)))
+        done = _inked(ink, touches, memory)
     return TouchedInk(
-        ink,
-        {number: mm2 * factor**2 for number, mm2 in changed.items()},
-        {tables[rub][0]: tables[draw][0] for rub, draw in undone.items()},
+        done.ink,
+        {tables[place][0]: mm2 * factor**2 for place, mm2 in done.changed_mm2.items()},
+        {tables[rub][0]: tables[draw][0] for rub, draw in done.taken_back.items()},
     )
+
+
+def _inked(ink: ScaledInk, touches: Sequence[InkTouch], memory: Memory) -> TouchedInk:
+    """The ink after touches, which are numbered by their places."""
+    from limner.touches import taken_back
+
+    undone = taken_back(touches, ink.line_width_mm)
+    changed: dict[int, float] = {}
+    for place, touch in enumerate(touches):
+        if place in undone or place in undone.values():
+            continue
+        sources = (ink, touch.adds, touch.points.tobytes(), touch.width_mm)
+        step = partial(_touched, ink, touch)
+        ink, changed[place] = memory.given("touch", sources, step, _TOUCHED)
+    return TouchedInk(ink, changed, undone)
 
 
 def _touched(ink: ScaledInk, touch: InkTouch) -> tuple[ScaledInk, float]:
@@ -129,6 +136,54 @@ def _touched(ink: ScaledInk, touch: InkTouch) -> tuple[ScaledInk, float]:
 
     after = touch_ink(ink, touch, build_graph)
     return after, float(np.abs(after.coverage - ink.coverage).sum(dtype=np.float64)) * ink.mm_per_px**2
+
+
+def _pulls_before(settings: TraceSettings, number: int) -> "list[tuple[int, TouchTable]]":
+    """Pulls that stand before a touch, with their numbers."""
+    return [(n, table) for n, table in enumerate(settings.touches[:number]) if table.kind == "pull"]
+
+
+def _before_pulls(
+    points: Floats, settings: TraceSettings, number: int, figure: Figure, memory: Memory
+) -> Floats:
+    """Where a line is to be drawn so that the pulls before it bring it to these points.
+
+    Parameters
+    ----------
+    points : ndarray of float64, shape (n, 2)
+        In millimetres of the figure, from the page's corner.
+    settings, number : TraceSettings, int
+        The touches, and which of them it is.
+    figure : Figure
+        With all ink that was drawn before.
+    memory : Memory
+        What was found before.
+    """
+    from limner.touches import pulled_back, smooth_line
+
+    origin = np.array(figure.origin_mm)
+    line = smooth_line(points + origin, figure.ink.line_width_mm / 2.0)
+    regions = memory.given("bare map", (figure,), partial(_bare_map, figure))
+    pulls = _pulls_before(settings, number)
+    try:
+        back = pulled_back(regions, [_pull_of(table, figure) for _, table in pulls], line)
+    except LimnerError as error:
+        raise _of_touch(error, pulls[-1][0]) from error
+    return points if np.array_equal(back, line) else back - origin
+
+
+def _bare_map(figure: Figure) -> RegionMap:
+    """The lines of a figure without its areas."""
+    from limner.regions import RegionSettings, build_graph, divide_page
+
+    graph = figure.graph or build_graph(figure.ink)
+    divided = divide_page(figure.ink, graph, RegionSettings())
+    return RegionMap(*divided.page_mm, divided.graph, (), (), divided.rings)
+
+
+def _pull_of(table: "TouchTable", figure: Figure) -> Pull:
+    (x0, y0), (x1, y1) = points_of(table, figure.frame, figure.mirrored).tolist()
+    return Pull((x0, y0), (x1, y1), table.reach)
 
 
 def _width_mm(table: "TouchTable", number: int, frame: PageFrame, factor: float) -> float | None:
@@ -162,6 +217,12 @@ class Divisions:
     opened: tuple[Floats, ...] = ()
     tables: "tuple[tuple[int, TouchTable], ...]" = ()
 
+    @property
+    def sources(self) -> tuple[object, ...]:
+        """What tells one such value from another."""
+        lines = tuple(line.tobytes() for line in (*self.lines, *self.opened))
+        return tuple(table for _, table in self.tables), lines
+
     @contextmanager
     def blamed(self) -> Iterator[None]:
         """What is raised within about the n-th line or point is about its touch."""
@@ -175,7 +236,7 @@ class Divisions:
             raise
 
 
-def divisions(settings: TraceSettings, figure: Figure) -> Divisions:
+def divisions(settings: TraceSettings, figure: Figure, memory: Memory) -> Divisions:
     """What part the areas of a figure, and which of its gaps stay open."""
     tables = tuple((n, table) for n, table in enumerate(settings.touches) if table.kind in ("part", "open"))
     if not tables:
@@ -183,7 +244,13 @@ def divisions(settings: TraceSettings, figure: Figure) -> Divisions:
     from limner.touches import smooth_line
 
     spacing = _SPACING_LINE_WIDTHS * figure.ink.line_width_mm
-    points = [(table.kind, points_of(table, figure.frame, figure.mirrored)) for _, table in tables]
+    points = []
+    for number, table in tables:
+        line = points_of(table, figure.frame, figure.mirrored)
+        if _pulls_before(settings, number):
+            origin = np.array(figure.origin_mm)
+            line = _before_pulls(line - origin, settings, number, figure, memory) + origin
+        points.append((table.kind, line))
     return Divisions(
         tuple(smooth_line(line, spacing) for kind, line in points if kind == "part"),
         tuple(line[0] for kind, line in points if kind == "open"),
@@ -215,11 +282,11 @@ def moved(
 def _moved(regions: RegionMap, figure: Figure, number: int, table: "TouchTable") -> RegionMap:
     from limner.touches import mark_corner, pull_map
 
-    start, end = points_of(table, figure.frame, figure.mirrored)[[0, -1]].tolist()
     try:
         if table.kind == "pull":
-            return pull_map(regions, Pull((start[0], start[1]), (end[0], end[1]), table.reach))
-        return mark_corner(regions, (start[0], start[1]), sharp=table.kind == "corner")
+            return pull_map(regions, _pull_of(table, figure))
+        ((x, y),) = points_of(table, figure.frame, figure.mirrored).tolist()
+        return mark_corner(regions, (x, y), sharp=table.kind == "corner")
     except LimnerError as error:
         raise _of_touch(error, number) from error
 

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
 __all__ = ["complete_figure", "even_out"]
 
 
-# With touches the figure is wanted without them, too: it tells where and how large they are.
-_FIGURES = 2
+# With touches the figure is wanted without them, too, as it tells where and how large they are, and with
+# those before a pull.
+_FIGURES = 3
 
 
 def complete_figure(
