@@ -119,13 +119,18 @@ def test_junk_on_the_wire_ends_nothing(tmp_path: Path) -> None:
 
 def test_it_prints_one_line_and_ends_in_good_order(tmp_path: Path) -> None:
     served = Served(write_job(tmp_path))
+    # A page that listens is let go.
+    page = http.client.HTTPConnection("127.0.0.1", served.port, timeout=30)
+    page.request("GET", "/events", headers={"Cookie": f"desk-{served.port}={served.key}"})
+    assert page.getresponse().readline().startswith(b"data: ")
     assert served.address.startswith(f"http://127.0.0.1:{served.port}/?key=")
     assert len(served.key) >= 32
     began = time.monotonic()
     served.process.send_signal(signal.SIGINT)
     out, err = served.process.communicate(timeout=30)
     assert (served.process.returncode, out) == (0, "")
-    assert "Traceback" not in err
+    page.close()
+    assert err == "limner: the desk is closed; all that was decided is in the job file.\n"
     assert time.monotonic() - began < 20
 
 

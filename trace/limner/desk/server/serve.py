@@ -1,5 +1,7 @@
 """From a job file to a desk that is served on this machine alone."""
 
+import logging
+import os
 import secrets
 import socket
 from collections.abc import Callable, Sequence
@@ -36,6 +38,7 @@ def serve_desk(places: Sequence[Path], *, port: int = 0, announce: Callable[[str
     LimnerError
         The job cannot be read, or there is no port to listen on.
     """
+    _silence()
     begun = begin(places)
     listening, notes = _listening(port)
     desk = Desk(begun.document, Bench(), Bench(1), (*begun.notes, *notes))
@@ -56,6 +59,14 @@ def serve_desk(places: Sequence[Path], *, port: int = 0, announce: Callable[[str
     server = _Server(config, answers)
     with suppress(KeyboardInterrupt):
         server.run(sockets=[listening])
+
+
+def _silence() -> None:
+    """Faults are told to the page in a sentence; where they happened is printed only where that is asked."""
+    if not os.environ.get("LIMNER_TRACEBACK"):
+        logger = logging.getLogger("uvicorn")
+        logger.addHandler(logging.NullHandler())
+        logger.propagate = False
 
 
 class _Server(uvicorn.Server):
