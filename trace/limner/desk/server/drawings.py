@@ -166,6 +166,10 @@ class Drawings:
             made, page = self._made.get(task.form), self._photographs.get(task.path, b"")
         if made is not None:
             self._shelf.put(task.form, made, page)
+        entry = self.entry(task.sticker)
+        # Pages that saw a sheet without it look again.
+        if entry is not None and entry.task.form == task.form and entry.state == "ready":
+            self._changed(entry)
 
     def _done(self, name: str, task: DrawTask, outcome: Outcome | None) -> None:
         if outcome is None:

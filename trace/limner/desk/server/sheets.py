@@ -98,7 +98,11 @@ class Sheets:
     def _is_settled(self, entry: Entry) -> bool:
         if entry.state != "ready":
             return entry.state == "failed" or not entry.token
-        return entry.task.is_art or self._drawings.is_kept(entry.task)
+        return self._is_ready(entry)
+
+    def _is_ready(self, entry: Entry) -> bool:
+        """Whether a sticker can be laid: its drawing is found by the process that makes the sheet."""
+        return entry.state == "ready" and (entry.task.is_art or self._drawings.is_kept(entry.task))
 
     def write(self) -> None:
         """Begin to write the files; pages are told how far it is, and what came of it.
@@ -137,9 +141,9 @@ class Sheets:
 
     def _task(self) -> SheetTask:
         entries = self._drawings.all()
-        ready = tuple(entry.task.sticker for entry in entries if entry.state == "ready")
-        waiting = tuple(entry.task.sticker for entry in entries if entry.state != "ready")
-        drawn = [entry.task.token for entry in entries if entry.state == "ready"]
+        ready = tuple(entry.task.sticker for entry in entries if self._is_ready(entry))
+        waiting = tuple(entry.task.sticker for entry in entries if not self._is_ready(entry))
+        drawn = [entry.task.token for entry in entries if self._is_ready(entry)]
         said = f"{self._document.text}\0{drawn}\0{waiting}"
         token = hashlib.sha256(said.encode(errors="surrogateescape")).hexdigest()[:20]
         return SheetTask(self._document.path, self._document.text, ready, waiting, token)

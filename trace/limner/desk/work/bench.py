@@ -49,6 +49,7 @@ class _Waiting:
     done: Done
     tell: Tell
     kept: Kept
+    first: bool
 
 
 class Bench:
@@ -102,9 +103,7 @@ class Bench:
                 taken = Counter(self._place_of.values())
                 number = min(range(len(self._places)), key=lambda number: taken[number])
                 self._place_of[task.path] = number
-        self._places[number].put(
-            slot, _Waiting(task, done, tell or _tell_nobody, kept or _nothing), first=first
-        )
+        self._places[number].put(slot, _Waiting(task, done, tell or _tell_nobody, kept or _nothing, first))
 
     def prefer(self, slot: Hashable) -> None:
         """Put what waits there before all else."""
@@ -142,10 +141,10 @@ class _Place:
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
-    def put(self, slot: Hashable, waiting: _Waiting, *, first: bool) -> None:
+    def put(self, slot: Hashable, waiting: _Waiting) -> None:
         with self._changed:
             older = self._waiting.pop(slot, None)
-            if first:
+            if waiting.first:
                 self._waiting = {slot: waiting, **self._waiting}
             else:
                 self._waiting[slot] = waiting
@@ -176,7 +175,7 @@ class _Place:
             waiting.tell("", 0, 1)
             waiting.done(self._drawn(waiting))
             self._to_keep.append(waiting.kept)
-            if not self._is_asked():
+            if not self._is_hurried():
                 self._rest()
 
     def _next(self) -> _Waiting | None:
@@ -192,9 +191,15 @@ class _Place:
                 self._ready()
         return self._next()
 
-    def _is_asked(self) -> bool:
+    def _is_hurried(self) -> bool:
+        """Whether something is asked for, now or in a moment, that somebody waits for, pen in hand."""
         with self._changed:
-            return self._changed.wait_for(lambda: self._waiting or self._closed, _QUIET_S) is not False
+            if self._waiting and not self._hurried() and not self._closed:
+                return False
+            return bool(self._changed.wait_for(lambda: self._hurried() or self._closed, _QUIET_S))
+
+    def _hurried(self) -> bool:
+        return any(waiting.first for waiting in self._waiting.values())
 
     def _rest(self) -> None:
         """Let the process do what nobody waits for; where it dies of that, nothing is lost but time."""

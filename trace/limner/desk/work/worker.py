@@ -53,7 +53,7 @@ class Draughtsman:
         self._most = sessions
         self._sessions: OrderedDict[Path, _Session] = OrderedDict()
         self._store: HeldStore | None = None
-        self._later: dict[Path, Callable[[], None]] = {}
+        self._later: dict[tuple[Path, str], Callable[[], None]] = {}
 
     def do(self, task: Task, tell: Tell) -> Outcome:
         """Do one task; whatever goes wrong becomes one sentence.
@@ -94,7 +94,7 @@ class Draughtsman:
             session.colour = result.page.colour
             session.photograph = hashlib.sha256(picture).hexdigest()[:20]
         if task.keep_in is not None:
-            self._later[task.path] = partial(_keep, task, result)
+            self._later[task.path, task.sticker] = partial(_keep, task, result)
         drawing = drawing_json(result, task.settings)
         return Outcome({"photograph": session.photograph, **drawing}, picture)
 
@@ -112,7 +112,7 @@ class Draughtsman:
         session = self._sessions.pop(path, None)
         while session is None and len(self._sessions) >= self._most:
             gone, _ = self._sessions.popitem(last=False)
-            self._later.pop(gone, None)
+            self._later = {key: keep for key, keep in self._later.items() if key[0] != gone}
         session = self._sessions[path] = session or _Session(WarmSketch(path))
         return session
 
