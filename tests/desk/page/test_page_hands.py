@@ -357,3 +357,17 @@ def test_a_stroke_is_shown_as_limner_draws_it_and_few_points_keep_its_way(page: 
 
 def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
     return np.hypot(*(points[:, None] - line[None]).transpose(2, 0, 1)).min(axis=1)
+
+
+def test_escape_leaves_a_stroke_that_is_under_way(page: Page, job: Path) -> None:
+    before = job.read_bytes()
+    hand(page, "draw")
+    page.mouse.move(*place(page, 0.45, 0.55))
+    page.mouse.down()
+    page.mouse.move(*place(page, 0.55, 0.55), steps=4)
+    expect(page.locator(".stroke")).to_have_count(1)
+    page.keyboard.press("Escape")
+    expect(page.locator(".stroke")).to_have_count(0)
+    page.mouse.up()
+    expect(page.get_by_role("radio", name="draw")).to_be_checked()
+    assert job.read_bytes() == before

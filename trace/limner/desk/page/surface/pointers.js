@@ -59,6 +59,7 @@ export class Pointers {
     surface.addEventListener("pointermove", (event) => this.moved(event));
     surface.addEventListener("pointerup", (event) => this.released(event));
     surface.addEventListener("pointercancel", (event) => this.lost(event));
+    window.addEventListener("keydown", (event) => this.leave(event), true);
   }
 
   /** @param {PointerEvent} event */
@@ -104,6 +105,17 @@ export class Pointers {
     this.stroke?.cancel();
     this.stroke = null;
     this.start = null;
+  }
+
+  /** Escape leaves a stroke that is under way. @param {KeyboardEvent} event */
+  leave(event) {
+    if (event.key !== "Escape" || !this.stroke) return;
+    event.preventDefault();
+    event.stopPropagation();
+    this.stroke.cancel();
+    this.stroke = null;
+    this.start = null;
+    this.down.clear();
   }
 
   /**
