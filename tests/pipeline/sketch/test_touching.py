@@ -1,6 +1,7 @@
 """Touches through the whole trace: from tables in fractions of the page to shapes."""
 
 import json
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import cv2
@@ -11,7 +12,7 @@ from helpers_touches import SIZE, strokes
 from limner.art import read_art
 from limner.cli.main import main
 from limner.errors import GeometryError, InputError
-from limner.job import MirrorTable, TouchTable
+from limner.job import AreaTable, MirrorTable, TouchTable
 from limner.pipeline import TraceSettings, trace
 from limner.pipeline.sheet.worker import fit_outline
 
@@ -149,6 +150,19 @@ def test_a_touch_on_the_replaced_side_counts_on_the_kept_one(tmp_path):
     right = traced(path, touch(draw=[[0.75, 0.5], [0.6, 0.55]]), **mirror)
     assert len(left.drawing.lines) == len(right.drawing.lines)
     assert np.array_equal(left.ink.coverage, right.ink.coverage)
+
+
+@pytest.mark.parametrize("one_sided", [True, False])
+def test_a_touch_in_a_one_sided_area_stays_where_it_is(tmp_path, one_sided):
+    # A square with a patch on its right side alone.
+    patch = [[235, 150], [305, 150], [305, 250], [235, 250], [235, 150]]
+    path = write(tmp_path / "patch.png", *SQUARE, *pairwise(patch))
+    axis = {"at": [0.5, 0.5], "angle": 90, "keep": "left"}
+    mirror = MirrorTable.model_validate(axis | ({"one_sided": ["patch"]} if one_sided else {}))
+    named = AreaTable.model_validate({"at": [0.675, 0.5], "name": "patch"})
+    more = {"mirror": (mirror,), "areas": (named,)}
+    drawn = traced(path, touch(draw=[[0.62, 0.45], [0.73, 0.55]]), **more).ink.mask
+    assert (bool(drawn[200, 270]), bool(drawn[200, 400 - 270])) == (one_sided, not one_sided)
 
 
 def corners(result):

@@ -7,8 +7,7 @@ to lie on the points that were given. A touch on the side of a figure that mirro
 the side that is kept: it is reflected first.
 
 Limits: a pull takes hold of the line that is nearest to it in the end, drawn later or not. Widths are those
-of the drawing as it would be without touches. In an area that stays one-sided, a touch on the side that is
-replaced is reflected, too.
+of the drawing as it would be without touches.
 """
 
 from collections.abc import Iterator, Sequence
@@ -305,6 +304,8 @@ def points_of(table: "TouchTable", frame: PageFrame, mirrored: Sequence[Mirrored
         if one.within is not None and not inside_rings(points.mean(axis=0)[None], one.within).any():
             continue
         axis = frame_of(one.axis)
+        if inside_rings(points.mean(axis=0)[None], one.as_drawn).any():
+            continue
         if float(np.mean(axis.distance(points) < 0.0)) > 0.5:
             points = axis.reflect(points)
     return points

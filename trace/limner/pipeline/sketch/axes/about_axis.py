@@ -59,7 +59,8 @@ def about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") ->
     found = _axis(figure, graph, table, one_sided, within)
     axis = found.axis
     if axis.how not in ("half", "guide") and (within is not None or not is_half_drawn(graph, axis)):
-        one = Mirrored(settle_side(figure.ink, graph, axis), within, table.one_sided)
+        settled = settle_side(figure.ink, graph, axis)
+        one = Mirrored(settled, within, table.one_sided, tuple(one_sided))
         return replace(figure, mirrored=(*figure.mirrored, one), graph=graph)
     bare = erase_guide(figure.ink, graph, axis, found.guide, one_sided=one_sided, within=within)
     if bare is not figure.ink:
@@ -69,7 +70,8 @@ def about_axis(figure: Figure, settings: TraceSettings, table: "MirrorTable") ->
     earlier = tuple(one.moved((left, top), 1.0) for one in figure.mirrored)
     if within is not None:
         within = (_with_reflection(within[0] + np.array([left, top]), done.axis),)
-    mirrored = (*earlier, Mirrored(done.axis, within, table.one_sided))
+    as_drawn = tuple(ring + np.array([left, top]) for ring in one_sided)
+    mirrored = (*earlier, Mirrored(done.axis, within, table.one_sided, as_drawn))
     origin = (figure.origin_mm[0] + left, figure.origin_mm[1] + top)
     return Figure(figure.page, done.ink, mirrored, origin)
 

@@ -25,17 +25,24 @@ class Mirrored:
         Closed rings in millimetres around the figure and its reflection; None: all of the drawing.
     one_sided : tuple of str
         Names of areas that stay as they are drawn.
+    as_drawn : tuple of ndarray, shape (n, 2)
+        Outlines of these areas in millimetres: closed rings.
     """
 
     axis: Axis
     within: tuple[Floats, ...] | None = None
     one_sided: tuple[str, ...] = ()
+    as_drawn: tuple[Floats, ...] = ()
 
     def moved(self, by: tuple[float, float], factor: float) -> "Mirrored":
         """The same on a page that was enlarged and then grown at the left and at the top."""
         axis = replace(self.axis, x_mm=self.axis.x_mm * factor + by[0], y_mm=self.axis.y_mm * factor + by[1])
-        rings = None if self.within is None else tuple(ring * factor + np.array(by) for ring in self.within)
-        return replace(self, axis=axis, within=rings)
+        within = None if self.within is None else _moved(self.within, by, factor)
+        return replace(self, axis=axis, within=within, as_drawn=_moved(self.as_drawn, by, factor))
+
+
+def _moved(rings: tuple[Floats, ...], by: tuple[float, float], factor: float) -> tuple[Floats, ...]:
+    return tuple(ring * factor + np.array(by) for ring in rings)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
