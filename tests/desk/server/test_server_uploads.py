@@ -56,6 +56,23 @@ def test_a_picture_becomes_a_sticker(client: TestClient, folder: Path) -> None:
     assert len(client.get("/state").json()["document"]["sticker"]) == 2
 
 
+SVG = b'<?xml version="1.0"?>\n<!-- kelp -->\n<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9">'
+SVG += b'<path d="M1 1L8 1L8 8Z" fill="#7fb069"/></svg>'
+
+
+def test_vector_art_becomes_a_sticker_of_its_own(client: TestClient, folder: Path) -> None:
+    answer = bring(client, SVG, "Kelp leaf.svg")
+    assert answer.status_code == 200
+    sticker = client.get("/state").json()["document"]["sticker"][-1]
+    assert sticker["art"] == "Kelp-leaf.svg"
+    assert "sketch" not in sticker
+    assert (folder / "Kelp-leaf.svg").read_bytes() == SVG
+    assert bring(client, b"<html><svg></svg></html>", "page.svg").status_code == 415
+    # What a file is called says nothing of what it is.
+    assert bring(client, picture(), "leaf.svg").json()["name"] == "leaf"
+    assert (folder / "leaf.png").exists()
+
+
 CLIMBING = [
     "../../up.png",
     "..\\..\\up.png",

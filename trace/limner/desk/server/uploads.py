@@ -1,5 +1,6 @@
-"""Pictures brought to the desk: judged by their headers, written under a name that leads nowhere else."""
+"""Pictures and vector art brought to the desk: judged by what they hold, whatever they are called."""
 
+import re
 from pathlib import Path
 from urllib.parse import unquote
 
@@ -31,8 +32,16 @@ _ENDINGS = {
 }
 
 
+# What comes before the first element of an SVG file: a mark of the encoding, declarations and comments.
+_SVG = re.compile(
+    rb"(?:\xef\xbb\xbf)?\s*(?:<\?.*?\?>\s*|<!--.*?-->\s*|<!DOCTYPE[^>\[]*>\s*)*<svg[\s>]", re.DOTALL
+)
+_LONGEST_PROLOGUE_BYTES = 20_000
+_LARGEST_ART_BYTES = 20_000_000
+
+
 def add_sketch(document: JobDocument, data: bytes, asked: str) -> str:
-    """Write a picture beside the job, and give it a sticker.
+    """Write a picture, or vector art, beside the job, and give it a sticker.
 
     Parameters
     ----------
@@ -56,6 +65,38 @@ def add_sketch(document: JobDocument, data: bytes, asked: str) -> str:
         It cannot be written, or the job has no room for it.
     """
     name = unquote(asked, errors="replace")
+    is_art = _SVG.match(data[:_LONGEST_PROLOGUE_BYTES]) is not None
+    ending = _art_ending(data) if is_art else _picture_ending(data, name)
+    path = document.path.parent / file_name(name, ending, document.path.parent)
+    write_whole({path: data})
+    try:
+        if is_art:
+            _check_art(path)
+        edit = sticker_edit(document, path.name, is_art=is_art)
+        what = "art" if is_art else "sketch"
+        document.decide(document.revision, f"New {what} {edit.to['name']}", [edit])
+    except LimnerError:
+        path.unlink(missing_ok=True)
+        raise
+    return str(edit.to["name"])
+
+
+def _art_ending(data: bytes) -> str:
+    if len(data) > _LARGEST_ART_BYTES:
+        raise RefusedError(413, "That art is larger than 20 MB: leave out what is not seen of it.")
+    return ".svg"
+
+
+def _check_art(path: Path) -> None:
+    from limner.pipeline import TraceSettings, read_sticker_art
+
+    try:
+        read_sticker_art(path, TraceSettings())
+    except InputError as error:
+        raise RefusedError(415, str(error)) from error
+
+
+def _picture_ending(data: bytes, name: str) -> str:
     try:
         kind = picture_format(data, Path(name.replace("\\", "/")).name[:80] or "the picture")
     except InputError as error:
@@ -63,12 +104,4 @@ def add_sketch(document: JobDocument, data: bytes, asked: str) -> str:
     ending = _ENDINGS.get(kind)
     if ending is None:
         raise RefusedError(415, f"A picture of the kind {kind} cannot be traced: save it as JPEG or PNG.")
-    path = document.path.parent / file_name(name, ending, document.path.parent)
-    write_whole({path: data})
-    try:
-        edit = sticker_edit(document, path.name)
-        document.decide(document.revision, f"New sketch {edit.to['name']}", [edit])
-    except LimnerError:
-        path.unlink(missing_ok=True)
-        raise
-    return str(edit.to["name"])
+    return ending

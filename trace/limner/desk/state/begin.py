@@ -114,12 +114,12 @@ def _of_sketches(sketches: Sequence[Path]) -> Begun:
     return _with_sketches(JobDocument(job), sketches)
 
 
-def sticker_edit(document: JobDocument, sketch: str) -> Edit:
-    """What adds a sticker for a sketch that lies beside the job."""
+def sticker_edit(document: JobDocument, sketch: str, *, is_art: bool = False) -> Edit:
+    """What adds a sticker for a sketch, or for vector art, that lies beside the job."""
     tables = document.usable.data.get("sticker", [])
     names = [table.get("name") for table in tables if isinstance(table, dict)]
     name = sticker_name(Path(sketch).stem, [str(name) for name in names])
-    return Edit("add", ("sticker",), {"name": name, "sketch": sketch, "width": _WIDTH})
+    return Edit("add", ("sticker",), {"name": name, "art" if is_art else "sketch": sketch, "width": _WIDTH})
 
 
 def _with_sketches(document: JobDocument, sketches: Sequence[Path]) -> Begun:
