@@ -1,11 +1,15 @@
 """The sheet: stickers taken and moved, turned, sized, lined up; cut lines, lettering, colours, the sheet."""
 
+import math
+import random
 import tomllib
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+import shapely
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from helpers_page import open_browser, running_desk, saved, visit
@@ -368,3 +372,116 @@ def test_the_rest_keeps_its_place_or_is_laid_out_anew(page: Page, job: Path) -> 
     saved(page)
     assert "at" in said(job, "kelp")
     assert "at" not in said(job, "buoy")
+
+
+def ring(chance: random.Random, x: float, y: float) -> list[tuple[float, float]]:
+    """A closed line of a few corners about a point."""
+    count = chance.randint(4, 9)
+    turns = [2 * math.pi * (number + chance.uniform(0, 0.9)) / count for number in range(count)]
+    far = [chance.uniform(3, 9) for _ in turns]
+    return [(x + r * math.cos(turn), y + r * math.sin(turn)) for r, turn in zip(far, turns, strict=True)]
+
+
+NEAREST = """async pairs => {
+  const { nearest, outline } = await import("/page/sheet/outlines.js");
+  return pairs.map(([one, other]) => nearest(outline(one), outline(other), 30)?.distance ?? null);
+}"""
+
+
+def test_outlines_are_as_far_apart_as_an_independent_geometry_says(page: Page) -> None:
+    chance = random.Random(7)
+    pairs = [[ring(chance, 0, 0), ring(chance, chance.uniform(0, 25), 4)] for _ in range(200)]
+    found = page.evaluate(NEAREST, pairs)
+    assert sum(distance == 0 for distance in found) > 20
+    assert sum(distance > 1 for distance in found) > 50
+    for (one, other), distance in zip(pairs, found, strict=True):
+        a, b = shapely.Polygon(one).buffer(0), shapely.Polygon(other).buffer(0)
+        expected = a.distance(b)
+        if expected > 0 or a.contains(b.representative_point()):
+            assert distance == pytest.approx(expected, abs=1e-6)
+
+
+TOGETHER = """async cases => {
+  const { linedUp, spaced, LINES } = await import("/page/edits/together.js");
+  const moved = (boxes, moves) => boxes.map(box => {
+    const [dx, dy] = moves.get(box.name);
+    return { ...box, left: box.left + dx, right: box.right + dx, top: box.top + dy, bottom: box.bottom + dy };
+  });
+  return cases.map(boxes => ({
+    lines: Object.fromEntries(LINES.map(line => [line, moved(boxes, linedUp(boxes, line))])),
+    across: moved(boxes, spaced(boxes, "across")), down: moved(boxes, spaced(boxes, "down")),
+  }));
+}"""
+
+
+EDGES = (("left", "left", "left"), ("middle", "left", "right"), ("bottom", "bottom", "bottom"))
+
+
+def test_what_is_lined_up_stands_in_line_and_what_is_spaced_has_equal_gaps(page: Page) -> None:
+    chance = random.Random(3)
+    cases = []
+    for _ in range(60):
+        boxes = []
+        for number in range(chance.randint(2, 7)):
+            left, top = chance.uniform(0, 90), chance.uniform(0, 140)
+            right, bottom = left + chance.uniform(2, 30), top + chance.uniform(2, 30)
+            boxes.append({"name": f"s{number}", "left": left, "top": top, "right": right, "bottom": bottom})
+        cases.append(boxes)
+    for boxes, made in zip(cases, page.evaluate(TOGETHER, cases), strict=True):
+        for line, low, high in EDGES:
+            places = [one[low] + one[high] for one in made["lines"][line]]
+            assert places == pytest.approx([places[0]] * len(places), abs=1e-9)
+        for way, low, high in (("across", "left", "right"), ("down", "top", "bottom")):
+            ends = sorted(boxes, key=lambda one: one[low] + one[high])
+            there = {one["name"]: one for one in made[way]}
+            order = [there[one["name"]] for one in ends]
+            gaps = [b[low] - a[high] for a, b in pairwise(order)]
+            assert gaps == pytest.approx([gaps[0]] * len(gaps), abs=1e-9)
+            assert order[0][low] == pytest.approx(ends[0][low])
+            assert order[-1][high] == pytest.approx(ends[-1][high])
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (900, "dark")])
+def test_everybody_can_use_the_slips_of_the_sheet(
+    browser: Browser, address: str, opened: Page, width: int, scheme: str
+) -> None:
+    look = {"viewport": {"width": width, "height": 700}, "color_scheme": scheme}
+    with visit(browser, opened.url, **look, storage_state=opened.context.storage_state()) as page:
+        expect(page.locator("g[data-sticker]")).to_have_count(3)
+        sticker(page, "kelp").focus()
+        page.keyboard.press("Space")
+        check(page)
+        page.get_by_role("button", name="Cut line of kelp").click()
+        check(page)
+        for word in ("Colours", "Place the rest"):
+            page.get_by_role("button", name=word).click()
+            check(page)
+        page.locator("[data-lettering]").first.focus()
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("dialog").get_by_role("textbox", name="Text")).to_be_focused()
+        check(page)
+
+
+def check(page: Page) -> None:
+    """No finding of the levels serious and critical."""
+    found = [
+        one for one in Axe().run(page).response["violations"] if one["impact"] in ("serious", "critical")
+    ]
+    assert [(one["id"], one["nodes"][0]["html"]) for one in found] == []
+    box = page.get_by_role("dialog").bounding_box()
+    assert box is not None
+    assert box["x"] >= 0
+    assert box["y"] >= 0
+
+
+def test_vector_art_is_dropped_and_becomes_a_sticker(page: Page, job: Path) -> None:
+    drop = """art => {
+      const dataTransfer = new DataTransfer();
+      dataTransfer.items.add(new File([art], "weed.svg", { type: "image/svg+xml" }));
+      document.body.dispatchEvent(new DragEvent("drop", { dataTransfer, bubbles: true, cancelable: true }));
+    }"""
+    page.evaluate(drop, art("20 30", KELP))
+    page.get_by_role("button", name="Back to the sheet").click()
+    expect(page.locator('[data-sticker="weed"]')).to_be_visible()
+    saved(page)
+    assert said(job, "weed")["art"] == "weed.svg"

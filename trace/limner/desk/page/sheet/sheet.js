@@ -11,13 +11,13 @@ import { showFindings } from "./findings.js";
 import { Letters } from "./letters.js";
 import { Margins } from "./margins.js";
 import { merged } from "./merged.js";
-import { recoloured } from "./recolour.js";
+import { changedColours, recoloured } from "./recolour.js";
 import { Ring } from "./ring.js";
 import { SoftMarks } from "./soft.js";
 import { pose, showStickers } from "./stickers.js";
 import { showWaiting } from "./waiting.js";
 
-/** @import { Sheet as SheetValue, SheetSticker } from "../contract.js" */
+/** @import { Colour, Sheet as SheetValue, SheetSticker } from "../contract.js" */
 /** @import { Contact } from "../surface/pointers.js" */
 /** @import { Moving } from "./moving.js" */
 /** @import { Pose } from "./outlines.js" */
@@ -66,6 +66,8 @@ export class Sheet {
     this.taken = new Set();
     /** @type {Map<string, Held>} */
     this.held = new Map();
+    /** Colours as they are seen. @type {Colour[]} */
+    this.colours = [];
     /** @type {Moving | null} */
     this.moving = null;
     /** What the next touch of the sheet is for. @type {Placing | null} */
@@ -119,6 +121,7 @@ export class Sheet {
 
   /** Fetch the sheet as it is now. One question at a time: what changes meanwhile is asked for after it. */
   async follow() {
+    this.recolour();
     this.say();
     this.asks = true;
     if (this.asking) return;
@@ -233,14 +236,14 @@ export class Sheet {
     if (sticker && element) pose(element, sticker, this.poseOf(name));
   }
 
-  /**
-   * Show another colour at once, before the server has it.
-   *
-   * @param {string} from of the screen
-   * @param {string} to
-   */
-  recolour(from, to) {
-    if (this.sheet) this.show(recoloured(this.sheet, from, to));
+  /** Show colours that have changed at once, before the server has drawn them. */
+  recolour() {
+    const { colours } = this.here.desk.state;
+    const changed = changedColours(this.colours, colours);
+    this.colours = colours;
+    if (!this.sheet || changed.size === 0) return;
+    this.show(recoloured(this.sheet, changed));
+    shown("colour");
   }
 
   /** @param {string[]} names */

@@ -34,8 +34,10 @@ export const cutSlip = {
     const cutting = about === null ? null : new Cutting(here, sheetOf(here), about, name);
     const change = (/** @type {string} */ what, /** @type {string} */ key, /** @type {unknown} */ value) => {
       letGo("cut");
-      const saved = decide(here, words(what), setKey([...where, key], value));
-      void saved.then((done) => (done ? cutting?.attempt([]) : undefined));
+      const edits = setKey([...where, key], value);
+      // Asked beside the decision, not after it: the sheet as a whole takes longer.
+      void cutting?.attempt(edits);
+      void decide(here, words(what), edits);
     };
     const forms = formsField((word) => change("Form", "form", toggled(said("form"), word)));
     const numbers = NUMBERS.map(({ label, key, otherwise }) =>

@@ -2,6 +2,7 @@
 
 import { html } from "../dom.js";
 import { renameColour, sayColour, usesOf } from "../edits/colours.js";
+import { letGo } from "../marks.js";
 import { newColour, readColour } from "./new-colour.js";
 import { deed, deeds } from "./fields.js";
 import { decide, setKey } from "./onsheet.js";
@@ -65,7 +66,7 @@ function entry(slip, colour, here) {
       return;
     }
     slip.complain("");
-    if (typeof read === "string") here.sheet?.recolour(colour.screen, read);
+    letGo("colour");
     void decide(here, `Colour ${name}`, setKey(["colours", name], read));
   });
   const off = deed(

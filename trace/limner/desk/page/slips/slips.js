@@ -163,7 +163,7 @@ export class Slips {
   /** @param {Slip} slip */
   focus(slip) {
     const first = /** @type {HTMLElement | null} */ (
-      slip.body.querySelector("input:not([type=radio]), input:checked, select, button, [tabindex]")
+      slip.body.querySelector("input:not([type=radio]), input:checked, textarea, select, button, [tabindex]")
     );
     if (slip.anchor.keyboard && first) first.focus();
     else slip.element.focus({ preventScroll: true });
