@@ -8,7 +8,7 @@ from helpers_drawing import square
 from limner.geometry.cubics import ellipse_segments, flatten, reverse, signed_area, transform
 from limner.model.drawing import Shape
 from limner.model.geometry import CubicPath
-from limner.motifs.covering import filled_region, without
+from limner.motifs.covering import Cover, filled_region, without
 
 
 def disc(x: float, y: float, rx: float, ry: float | None = None) -> CubicPath:
@@ -30,7 +30,7 @@ def left_of(shape: Shape, *cover: CubicPath) -> float:
     for path in shape.paths:
         region = shapely.symmetric_difference(region, polygon(path))
     truth = shapely.difference(region, shapely.union_all([polygon(path) for path in cover]))
-    made = without(shape, cover)
+    made = without(shape, Cover.of(cover))
     assert made is not None
     found = shapely.Polygon()
     for path in made.paths:
@@ -40,18 +40,18 @@ def left_of(shape: Shape, *cover: CubicPath) -> float:
 
 def test_what_lies_apart_stays_the_same_value():
     ring = ink(disc(0, 0, 10), reverse(disc(0, 0, 9)))
-    assert without(ring, [disc(30, 0, 5)]) is ring
+    assert without(ring, Cover.of([disc(30, 0, 5)])) is ring
     # In the hole of a ring there is no ink to cover.
-    assert without(ring, [disc(0, 0, 5)]) is ring
+    assert without(ring, Cover.of([disc(0, 0, 5)])) is ring
 
 
 def test_what_is_covered_whole_is_gone():
-    assert without(ink(disc(0, 0, 3)), [disc(0.5, 0, 5)]) is None
+    assert without(ink(disc(0, 0, 3)), Cover.of([disc(0.5, 0, 5)])) is None
 
 
 def test_a_cover_inside_of_a_solid_becomes_its_hole_with_the_very_same_curves():
     solid, cover = disc(0, 0, 10), disc(1, 2, 4)
-    made = without(ink(solid), [cover])
+    made = without(ink(solid), Cover.of([cover]))
     assert made is not None
     assert len(made.paths) == 2
     assert np.array_equal(
@@ -63,7 +63,7 @@ def test_a_cover_inside_of_a_solid_becomes_its_hole_with_the_very_same_curves():
 
 def test_a_ring_that_is_crossed_keeps_its_curves_but_for_the_ends():
     ring, cover = ink(disc(0, 0, 10), reverse(disc(0, 0, 9))), disc(10, 0, 4, 3)
-    made = without(ring, [cover])
+    made = without(ring, Cover.of([cover]))
     assert made is not None
     assert left_of(ring, cover) < 0.005
     before = {tuple(node) for path in ring.paths for node in path.nodes.tolist()}
@@ -87,6 +87,6 @@ def test_covers_at_random_leave_what_polygons_leave(seed: int):
         pytest.skip("nothing is covered")
     # 0.002 mm along the borders of what is cut.
     assert left_of(shape, *cover) < 0.002 * 120
-    made = without(shape, cover)
+    made = without(shape, Cover.of(cover))
     assert made is not None
     assert sum(path.node_count for path in made.paths) <= shape.node_count + 4 * 3 + 2 * 12

@@ -19,7 +19,6 @@ import shapely
 from shapely.geometry.polygon import orient
 
 from limner.geometry.cubics import (
-    bounds,
     concatenate,
     flatten_all,
     flatten_steps,
@@ -31,7 +30,7 @@ from limner.model.arrays import Floats
 from limner.model.drawing import Shape
 from limner.model.geometry import CubicPath
 
-__all__ = ["FLATTEN_MM", "filled_region", "without"]
+__all__ = ["FLATTEN_MM", "Cover", "filled_region", "without"]
 
 FLATTEN_MM = 0.002
 """Curves are compared as polygons within this of them: finer than files write coordinates apart."""
@@ -73,42 +72,51 @@ def filled_region(paths: Sequence[CubicPath]) -> Any:
     return region
 
 
-def without(shape: Shape, cover: Sequence[CubicPath]) -> Shape | None:
-    """A shape without what lies inside of other paths.
+@dataclass(frozen=True, slots=True, eq=False)
+class Cover:
+    """Closed paths, each of which covers all that it encloses, and what they cover together."""
+
+    paths: tuple[CubicPath, ...]
+    region: Any
+
+    @classmethod
+    def of(cls, paths: Sequence[CubicPath]) -> "Cover":
+        """Measured."""
+        return cls(tuple(paths), shapely.union_all([filled_region([path]) for path in paths]))
+
+
+def without(shape: Shape, cover: Cover, region: Any = None) -> Shape | None:
+    """A shape without what is covered.
 
     Parameters
     ----------
     shape : Shape
         Filled by the even-odd rule.
-    cover : sequence of CubicPath
-        Closed paths, each of which covers all that it encloses.
+    cover : Cover
+        What lies on it.
+    region : Polygon or MultiPolygon, optional
+        What the shape fills, where that is known already.
 
     Returns
     -------
     Shape or None
         The shape itself where nothing of it is covered; None where all is.
     """
-    if not _may_meet(shape.paths, cover):
+    region = filled_region(shape.paths) if region is None else region
+    if not shapely.intersects(region, cover.region):
         return shape
-    region, over = filled_region(shape.paths), shapely.union_all([filled_region([path]) for path in cover])
-    if not shapely.intersects(region, over) or shapely.intersection(region, over).area < _SLIVER_MM2:
+    if shapely.intersection(region, cover.region).area < _SLIVER_MM2:
         return shape
     left = [
         orient(part)
-        for part in shapely.get_parts(shapely.difference(region, over))
+        for part in shapely.get_parts(shapely.difference(region, cover.region))
         if part.geom_type == "Polygon" and part.area >= _SLIVER_MM2
     ]
     if not left:
         return None
-    source = _Source([*shape.paths, *cover])
+    source = _Source([*shape.paths, *cover.paths])
     rings = [ring for part in left for ring in (part.exterior, *part.interiors)]
     return replace(shape, paths=tuple(source.path(shapely.get_coordinates(ring)[:-1]) for ring in rings))
-
-
-def _may_meet(paths: Sequence[CubicPath], others: Sequence[CubicPath]) -> bool:
-    one, other = (np.array([bounds(path) for path in group]) for group in (paths, others))
-    apart = (one[:, None, :2] > other[None, :, 2:]) | (one[:, None, 2:] < other[None, :, :2])
-    return bool((~apart.any(axis=2)).any())
 
 
 class _Source:

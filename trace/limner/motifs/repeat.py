@@ -8,6 +8,7 @@ Limits: a motif whose lines touch others is one shape with them, so that no ring
 counted against a budget of nodes, and know nothing of an axis.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -21,7 +22,7 @@ from limner.geometry.rings import inside_rings
 from limner.model.arrays import Floats
 from limner.model.drawing import Drawing, Shape
 from limner.model.motif import MotifPlace, Repeat
-from limner.motifs.covering import FLATTEN_MM, filled_region, without
+from limner.motifs.covering import FLATTEN_MM, Cover, filled_region, without
 
 __all__ = ["repeat_motifs"]
 
@@ -31,10 +32,11 @@ _ROUNDING_MM = 0.001
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Motif:
-    """Shapes that are copied together, and the middle of their box."""
+    """Shapes that are copied together, which of their fills lie in no other, and the middle of their box."""
 
     fills: tuple[Shape, ...]
     lines: tuple[Shape, ...]
+    outer: tuple[bool, ...]
     middle: Floats
 
     @property
@@ -62,20 +64,19 @@ def repeat_motifs(drawing: Drawing, repeats: Sequence[Repeat]) -> Drawing:
         A ring holds no shape, or a copy runs off the page; the error is about its table.
     """
     motifs = [_motif(drawing, repeat, number) for number, repeat in enumerate(repeats)]
-    bases = [filled_region(shape.paths) for shape in drawing.fills if shape.role == "silhouette"]
-    covered = shapely.union_all(bases)
-    taken = {shape.name for shape in drawing.shapes}
+    pile = _Pile(drawing)
+    names = _Names(shape.name for shape in drawing.shapes)
     for number, (motif, repeat) in enumerate(zip(motifs, repeats, strict=True)):
         for k, place in enumerate(repeat.places):
-            copy = _copied(motif, place, taken)
+            copy = _copied(motif, place, names)
             if not _on_page(copy.shapes, drawing):
                 raise GeometryError(
                     f"this copy of a motif runs off the page at {place.scale:g} times its size: "
                     "move it inwards, or make it smaller.",
                     about=("repeat", number, "to", k),
                 )
-            drawing = _added(drawing, copy, covered)
-    return drawing
+            pile.add(copy)
+    return pile.drawing()
 
 
 def _motif(drawing: Drawing, repeat: Repeat, number: int) -> _Motif:
@@ -87,9 +88,11 @@ def _motif(drawing: Drawing, repeat: Repeat, number: int) -> _Motif:
             about=("repeat", number, "ring"),
         )
     low, high = _box((*fills, *lines))
+    outer = _outer(fills)
     if not any(shape.role == "silhouette" for shape in fills):
-        fills = (*_base(drawing, fills), *fills)
-    return _Motif(fills, lines, (low + high) / 2)
+        base = _base(drawing, [shape for shape, is_outer in zip(fills, outer, strict=True) if is_outer])
+        fills, outer = (*base, *fills), (*(False for _ in base), *outer)
+    return _Motif(fills, lines, outer, (low + high) / 2)
 
 
 def _is_inside(shape: Shape, ring: Floats) -> bool:
@@ -101,27 +104,28 @@ def _is_inside(shape: Shape, ring: Floats) -> bool:
     return bool(inside_rings(points, [ring]).all())
 
 
-def _base(drawing: Drawing, fills: Sequence[Shape]) -> tuple[Shape, ...]:
+def _outer(fills: Sequence[Shape]) -> tuple[bool, ...]:
+    """Which fills are areas that lie in no larger area."""
+    regions = [filled_region(shape.paths) if shape.role == "area" else None for shape in fills]
+    areas = [region for region in regions if region is not None]
+    return tuple(
+        region is not None
+        and not any(other.area > region.area and shapely.covers(other, region) for other in areas)
+        for region in regions
+    )
+
+
+def _base(drawing: Drawing, outer: Sequence[Shape]) -> tuple[Shape, ...]:
     """What is to lie under a motif that has no base of its own, as it lies on another one's."""
     others = [shape for shape in drawing.fills if shape.role == "silhouette"]
-    areas = [shape for shape in fills if shape.role == "area"]
-    if not others or not areas:
+    if not others or not outer:
         return ()
-    regions = [filled_region(shape.paths) for shape in areas]
-    outer = [
-        shape
-        for i, shape in enumerate(areas)
-        if not any(
-            j != i and regions[j].area > regions[i].area and shapely.covers(regions[j], regions[i])
-            for j in range(len(areas))
-        )
-    ]
     paths = tuple(path for shape in outer for path in shape.paths)
     error = max(shape.error_mm for shape in outer)
     return (Shape("silhouette", "silhouette", paths, others[0].fill, error),)
 
 
-def _copied(motif: _Motif, place: MotifPlace, taken: set[str]) -> _Motif:
+def _copied(motif: _Motif, place: MotifPlace, names: "_Names") -> _Motif:
     """The motif at a place, its shapes under names that are free."""
     turn = np.radians(place.turn_deg)
     c, s = place.scale * np.cos(turn), place.scale * np.sin(turn)
@@ -136,22 +140,31 @@ def _copied(motif: _Motif, place: MotifPlace, taken: set[str]) -> _Motif:
             paths = tuple(reverse(path) for path in paths)
         return replace(
             shape,
-            name=_free_name(shape.name, taken),
+            name=names.free(shape.name),
             paths=paths,
             error_mm=shape.error_mm * place.scale,
             area_mm2=shape.area_mm2 * place.scale**2,
         )
 
-    return _Motif(tuple(map(copied, motif.fills)), tuple(map(copied, motif.lines)), at)
+    fills, lines = tuple(map(copied, motif.fills)), tuple(map(copied, motif.lines))
+    return _Motif(fills, lines, motif.outer, at)
 
 
-def _free_name(name: str, taken: set[str]) -> str:
-    number = 1
-    while f"{name}-copy-{number}" in taken:
-        number += 1
-    free = f"{name}-copy-{number}"
-    taken.add(free)
-    return free
+class _Names:
+    """Names of shapes, none of them twice."""
+
+    def __init__(self, taken: Iterable[str]) -> None:
+        self._taken = set(taken)
+        self._last = Counter[str]()
+
+    def free(self, name: str) -> str:
+        """One for the next copy of a shape."""
+        while True:
+            self._last[name] += 1
+            free = f"{name}-copy-{self._last[name]}"
+            if free not in self._taken:
+                self._taken.add(free)
+                return free
 
 
 def _box(shapes: Iterable[Shape]) -> tuple[Floats, Floats]:
@@ -165,17 +178,59 @@ def _on_page(shapes: Sequence[Shape], drawing: Drawing) -> bool:
     return bool((low >= -_ROUNDING_MM).all() and (high <= size + _ROUNDING_MM).all())
 
 
-def _added(drawing: Drawing, copy: _Motif, covered: Any) -> Drawing:
-    """The drawing with a copy above all else; its base lies with the others, where it leaves those."""
-    areas = [shape for shape in copy.fills if shape.role == "area"]
-    bases = tuple(
-        shape
-        for shape in copy.fills
-        if shape.role == "silhouette" and not shapely.covers(covered, filled_region(shape.paths))
-    )
-    below = tuple(shape for shape in drawing.fills if shape.role == "silhouette")
-    above = tuple(shape for shape in drawing.fills if shape.role != "silhouette")
-    cover = tuple(path for shape in areas for path in shape.paths)
-    cleared = [without(shape, cover) for shape in drawing.lines] if cover else list(drawing.lines)
-    lines = tuple(shape for shape in cleared if shape is not None)
-    return replace(drawing, fills=(*below, *bases, *above, *areas), lines=(*lines, *copy.lines))
+class _Pile:
+    """A drawing to which copies are added: its base, its fills and its ink, each from bottom to top."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        self._drawing = drawing
+        self._bases = [shape for shape in drawing.fills if shape.role == "silhouette"]
+        self._fills = [shape for shape in drawing.fills if shape.role != "silhouette"]
+        self._covered = shapely.union_all([filled_region(shape.paths) for shape in self._bases])
+        self._lines: list[Shape] = []
+        self._boxes = np.zeros((0, 4))
+        self._regions: dict[str, Any] = {}
+        self._add_lines(drawing.lines)
+
+    def add(self, copy: _Motif) -> None:
+        """Put a copy above all else; its base lies with the others, where it leaves those of the drawing."""
+        for shape in copy.fills:
+            if shape.role != "silhouette":
+                self._fills.append(shape)
+            elif not shapely.covers(self._covered, filled_region(shape.paths)):
+                self._bases.append(shape)
+        outer = [shape for shape, is_outer in zip(copy.fills, copy.outer, strict=True) if is_outer]
+        paths = [path for shape in outer for path in shape.paths]
+        if paths:
+            self._clear(Cover.of(paths))
+        self._add_lines(copy.lines)
+
+    def drawing(self) -> Drawing:
+        """The drawing with all copies."""
+        return replace(self._drawing, fills=(*self._bases, *self._fills), lines=tuple(self._lines))
+
+    def _add_lines(self, lines: Sequence[Shape]) -> None:
+        self._lines += lines
+        boxes = [np.concatenate(_box([shape])) for shape in lines]
+        self._boxes = np.concatenate([self._boxes, np.reshape(boxes, (-1, 4))])
+
+    def _clear(self, cover: Cover) -> None:
+        """Take away the ink under a cover."""
+        x0, y0, x1, y1 = shapely.bounds(cover.region)
+        boxes = self._boxes
+        near = (boxes[:, 0] < x1) & (boxes[:, 1] < y1) & (boxes[:, 2] > x0) & (boxes[:, 3] > y0)
+        gone = np.zeros(len(boxes), dtype=bool)
+        for i in np.flatnonzero(near):
+            line = self._lines[i]
+            if line.name not in self._regions:
+                self._regions[line.name] = filled_region(line.paths)
+            left = without(line, cover, self._regions[line.name])
+            if left is line:
+                continue
+            del self._regions[line.name]
+            if left is None:
+                gone[i] = True
+            else:
+                self._lines[i] = left
+                self._boxes[i] = np.concatenate(_box([left]))
+        self._lines = [line for line, is_gone in zip(self._lines, gone.tolist(), strict=True) if not is_gone]
+        self._boxes = self._boxes[~gone]
