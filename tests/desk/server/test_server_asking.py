@@ -2,14 +2,16 @@
 
 import asyncio
 import json
+import time
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
 import httpx2
+import pytest
 
 from helpers_desk import KEY, PORT, QuietBench
-from helpers_job import write_job
+from helpers_job import CONTRACT_JOB, write_job
 from limner.desk.server.app import desk_app
 from limner.desk.server.desk import Desk
 from limner.desk.server.hub import Hub
@@ -150,6 +152,36 @@ def test_the_sheet_is_made_once_for_all_who_ask_and_waits_for_what_is_drawn_anew
         assert (answer.status_code, answer.json()) == (422, {"sentence": "There is no room."})
 
     with_desk(write_job(tmp_path), use)
+
+
+def test_sheets_of_a_few_stickers_leave_the_others_their_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("limner.desk.server.sheets._PAUSE_S", 0.5)
+
+    async def use(client: httpx2.AsyncClient, desk: Desk, bench: PatientBench) -> None:
+        async def sheet(count: int) -> SheetTask:
+            asking = asyncio.create_task(client.get("/sheet"))
+            await bench.asked(count)
+            task = bench.tasks[-1]
+            assert isinstance(task, SheetTask)
+            bench.done[-1](Outcome({"token": task.token}))
+            await asking
+            return task
+
+        for number in range(2):
+            bench.done[number](Outcome(DRAWN))
+            bench.kept[number]()
+            began = time.monotonic()
+            ready = (await sheet(4 + number)).ready
+            assert ready == ("crab", "whelk")[: number + 1]
+            # The first one comes at once, the next one after a while.
+            assert (time.monotonic() - began > 0.3) == (number == 1)
+
+    more = "".join(
+        f'\n[[sticker]]\nname = "{name}"\nsketch = "crab.jpg"\nwidth = 20\n' for name in ("whelk", "kelp")
+    )
+    with_desk(write_job(tmp_path, CONTRACT_JOB + more), use)
 
 
 def test_files_are_written_one_time_at_a_time_and_it_is_told(tmp_path: Path) -> None:

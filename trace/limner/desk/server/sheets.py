@@ -2,7 +2,8 @@
 
 import asyncio
 import hashlib
-from collections.abc import Hashable
+import time
+from collections.abc import Hashable, Sequence
 from concurrent.futures import Future
 from dataclasses import replace
 from typing import Any
@@ -15,6 +16,10 @@ from limner.desk.work.bench import Bench
 from limner.desk.work.tasks import Outcome, SheetTask
 
 __all__ = ["Sheets"]
+
+# While sketches are drawn for the first time, sheets with a few of them are made no more often than this:
+# laying one out takes the time that the next sketch could have.
+_PAUSE_S = 3.0
 
 # Drawing one anew takes some tenths of a second, once its process is free.
 _STEP_S, _PATIENCE = 0.02, 250
@@ -40,6 +45,7 @@ class Sheets:
         self._kept: dict[str, Any] | None = None
         self._asked: dict[str, asyncio.Future[Outcome | None]] = {}
         self._is_writing = False
+        self._made_at = -_PAUSE_S
 
     @property
     def token(self) -> str:
@@ -55,10 +61,10 @@ class Sheets:
             It cannot be made at all.
         """
         while True:
+            if self._kept is not None and self._kept["token"] == self._task().token:
+                return self._kept
             await self._settled()
             task = self._task()
-            if self._kept is not None and self._kept["token"] == task.token:
-                return self._kept
             asked = self._asked.get(task.token)
             if asked is None:
                 asked = self._asked[task.token] = asyncio.wrap_future(self._ask("sheet", task))
@@ -68,7 +74,7 @@ class Sheets:
                 continue  # a newer sheet was asked for
             if outcome.value is None:
                 raise RefusedError(422, outcome.sentence)
-            self._kept = outcome.value
+            self._kept, self._made_at = outcome.value, time.monotonic()
 
     async def cut(self, name: str, text: str) -> dict[str, Any] | None:
         """The cut line of one sticker as a text of the job has it; None where a newer one was asked for.
@@ -91,7 +97,9 @@ class Sheets:
         Otherwise a sticker would be missing for a moment, or be drawn twice.
         """
         for _ in range(_PATIENCE):
-            if all(self._is_settled(entry) for entry in self._drawings.all()):
+            entries = self._drawings.all()
+            is_soon = time.monotonic() < self._made_at + _PAUSE_S
+            if all(self._is_settled(entry) for entry in entries) and not (is_soon and _are_new(entries)):
                 return
             await asyncio.sleep(_STEP_S)
 
@@ -147,3 +155,8 @@ class Sheets:
         said = f"{self._document.text}\0{drawn}\0{waiting}"
         token = hashlib.sha256(said.encode(errors="surrogateescape")).hexdigest()[:20]
         return SheetTask(self._document.path, self._document.text, ready, waiting, token)
+
+
+def _are_new(entries: Sequence[Entry]) -> bool:
+    """Whether some are under way that nobody has seen yet."""
+    return any(not entry.token and entry.state in ("waiting", "tracing") for entry in entries)
