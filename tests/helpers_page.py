@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryFile
 
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Locator, Page, expect, sync_playwright
@@ -70,7 +71,12 @@ def running_desk(*words: Path | str, is_killed: bool = False) -> Iterator[str]:
     """The desk's first address while its command runs; it is ended by Ctrl-C, or killed without a word."""
     command = [sys.executable, "-m", "limner", "desk", *map(str, words), "--no-browser"]
     environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as desk:
+    with (
+        TemporaryFile("w+") as complaints,
+        subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=complaints, text=True, env=environment
+        ) as desk,
+    ):
         assert desk.stdout is not None
         try:
             address = re.search(r"http://\S+", desk.stdout.readline())
@@ -79,6 +85,9 @@ def running_desk(*words: Path | str, is_killed: bool = False) -> Iterator[str]:
         finally:
             desk.send_signal(signal.SIGKILL if is_killed else signal.SIGINT)
             desk.wait(20)
+            complaints.seek(0)
+            said = complaints.read()
+        assert "Traceback" not in said, said
 
 
 @contextmanager

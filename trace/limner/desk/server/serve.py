@@ -56,7 +56,7 @@ def serve_desk(places: Sequence[Path], *, port: int = 0, announce: Callable[[str
         announce(f"http://{_LOOPBACK}:{port}/?key={key}")
         desk.begin()
 
-    server = _Server(config, answers)
+    server = _Server(config, answers, desk.hub.end)
     with suppress(KeyboardInterrupt):
         server.run(sockets=[listening])
 
@@ -70,16 +70,21 @@ def _silence() -> None:
 
 
 class _Server(uvicorn.Server):
-    """Tells when it answers."""
+    """Tells when it answers, and when it ends."""
 
-    def __init__(self, config: uvicorn.Config, begun: Callable[[], None]) -> None:
+    def __init__(self, config: uvicorn.Config, begun: Callable[[], None], ended: Callable[[], None]) -> None:
         super().__init__(config)
-        self._begun = begun
+        self._begun, self._ended = begun, ended
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to answer."""
         await super().startup(sockets=sockets)
         self._begun()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End what pages listen to, so that it need not be waited for."""
+        self._ended()
+        await super().shutdown(sockets=sockets)
 
 
 def _listening(port: int) -> tuple[socket.socket, tuple[str, ...]]:
