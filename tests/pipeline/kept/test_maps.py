@@ -294,6 +294,21 @@ def test_another_zone_or_area_needs_another_map(job_file: Path) -> None:
         assert len(list((job_file.parent / KEPT_FOLDER).glob("*.map"))) == maps + 1
 
 
+def test_a_map_serves_smoothings_for_which_its_page_is_read_the_same(sketches: Path) -> None:
+    settings = TraceSettings(drawing_width_mm=60.0, smoothing_mm=0.4)
+    star = trace(sketches / "sea-star.jpg", settings).mapped
+    coarse, none, fine = (dataclasses.replace(settings, smoothing_mm=mm) for mm in (0.6, None, 0.03))
+    assert star.serves(coarse)
+    assert star.serves(none)
+    assert not star.serves(fine)
+    finer = trace(sketches / "sea-star.jpg", fine).mapped
+    assert finer.serves(fine)
+    assert not finer.serves(coarse)
+    assert [ring.points.shape for ring in finer.regions.ink] != [
+        ring.points.shape for ring in star.regions.ink
+    ]
+
+
 def test_a_kept_map_with_a_rule_that_the_job_does_not_have_is_made_anew(job_file: Path) -> None:
     truth = sheet_files(build_sheet(load_job(job_file), workers=1))
     store = Store(job_file.parent / KEPT_FOLDER)

@@ -161,6 +161,13 @@ class Finest:
     mm_per_px: float | None = None
     drawn_mm: float = 0.0
 
+    def following_mm(self, widths: "LineWidths") -> float:
+        """The smoothing as which lines of these widths are read anyway: a larger one changes nothing."""
+        if widths.columns == 0:
+            return 0.0
+        mm_per_px = self.drawn_mm / widths.columns if self.mm_per_px is None else self.mm_per_px
+        return widths.typical * mm_per_px / _LINES_PER_SMOOTHING
+
     def line_width_px(self, columns: float) -> float:
         """Width in page pixels of a line whose outline is known as well as is asked; infinite where none is.
 

@@ -41,6 +41,7 @@ def map_to_json(mapped: SketchMap) -> dict[str, Any]:
         "mirrored": [_mirrored_to_json(one) for one in mapped.mirrored],
         "px_per_mm": mapped.px_per_mm,
         "frame": list(mapped.frame),
+        "read": [mapped.read_mm, mapped.following_mm],
     }
 
 
@@ -73,6 +74,8 @@ def map_from_json(data: Any) -> SketchMap:
         tuple(_mirrored_from_json(one) for one in data["mirrored"]),
         number(data["px_per_mm"]),
         (left, top, page_width, page_height),
+        None if data["read"][0] is None else number(data["read"][0]),
+        number(data["read"][1]),
     )
 
 

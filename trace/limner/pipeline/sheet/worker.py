@@ -87,7 +87,7 @@ def _traced(task: StickerTask) -> Kept:
     if task.is_art:
         return _art(task)
     mapped = None if task.store is None else task.store.load_map(task.map_key)
-    if mapped is not None and _is_of(mapped, task):
+    if mapped is not None and _is_of(mapped, task) and mapped.serves(task.tracing):
         drawn = redraw(mapped, task.tracing)
         return Kept(drawn.drawing, mapped.px_per_mm)
     result = trace(task.path, task.tracing)

@@ -49,6 +49,10 @@ class SketchMap:
         Pixels of the photograph per millimetre of the drawing.
     frame : tuple of float
         Left, top, width and height of the page in millimetres of the drawing.
+    read_mm : float or None
+        The finest smoothing for which the page was read; None: none was asked for.
+    following_mm : float
+        A smoothing from which on it is read the same whatever is asked for.
     """
 
     regions: RegionMap
@@ -56,6 +60,15 @@ class SketchMap:
     mirrored: tuple[Mirrored, ...]
     px_per_mm: float
     frame: PageFrame
+    read_mm: float | None = None
+    following_mm: float = 0.0
+
+    def serves(self, settings: TraceSettings) -> bool:
+        """Whether the page would be read the same for another smoothing."""
+        finest = settings.finest_mm
+        if finest == self.read_mm:
+            return True
+        return all(asked is None or asked >= self.following_mm for asked in (finest, self.read_mm))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -43,6 +43,11 @@ class Reading:
     settings: TraceSettings
     looks: tuple[tuple[LineWidths, float | None], ...]
 
+    @property
+    def following_mm(self) -> float:
+        """A smoothing from which on the page is read the same whatever is asked for."""
+        return max(_finest(self.settings, mm_per_px).following_mm(widths) for widths, mm_per_px in self.looks)
+
     def serves(self, settings: TraceSettings) -> bool:
         """Whether the page would be read the same with other settings."""
         if (settings.paper, settings.width_mm) != (self.settings.paper, self.settings.width_mm):
@@ -93,9 +98,7 @@ def read_page(picture: Picture, settings: TraceSettings, watch: Stopwatch) -> Re
 
 def _finest(settings: TraceSettings, mm_per_px: float | None) -> Finest:
     """The finest smoothing that the settings ask for anywhere, on a page of that scale."""
-    asked = [settings.smoothing_mm]
-    asked += [table.smoothing for table in settings.areas] + [table.smoothing for table in settings.zones]
-    finest = min((smoothing for smoothing in asked if smoothing is not None), default=None)
+    finest = settings.finest_mm
     if settings.drawing_width_mm is not None:
         return Finest(finest, None, settings.drawing_width_mm)
     return Finest(finest, mm_per_px, ASSUMED_DRAWING_WIDTH_MM)

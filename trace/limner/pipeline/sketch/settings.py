@@ -71,3 +71,10 @@ class TraceSettings:
     repeats: tuple[RepeatTable, ...] = ()
     folder: Path = Path()
     screen_of: Mapping[str | ColourSpec, str] = field(default_factory=dict)
+
+    @property
+    def finest_mm(self) -> float | None:
+        """The finest smoothing that is asked for anywhere; None where none is."""
+        asked = [self.smoothing_mm]
+        asked += [table.smoothing for table in self.areas] + [table.smoothing for table in self.zones]
+        return min((smoothing for smoothing in asked if smoothing is not None), default=None)

@@ -3,7 +3,7 @@
 Stages are loaded while others work, so none of them is imported up here.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from limner.pipeline.processes.progress import Stopwatch
@@ -95,7 +95,11 @@ def trace_page(reading: "Reading", settings: TraceSettings, memory: Memory, watc
     figure = complete_figure(page, ink, settings, memory, watch)
     from limner.pipeline.sketch.mapping import draw_map, map_figure
 
-    mapped = map_figure(figure, settings, memory, watch)
+    mapped = replace(
+        map_figure(figure, settings, memory, watch),
+        read_mm=reading.settings.finest_mm,
+        following_mm=reading.following_mm,
+    )
     drawn = draw_map(mapped, settings, memory, watch)
     outcomes: tuple[TouchOutcome, ...] = ()
     if touched is not None:
