@@ -152,3 +152,12 @@ def test_where_a_zone_ends_no_node_is_forced_and_no_bump_shows():
     assert np.abs(path.segments[:, 0, 0] - 20.0).min() > 1e-6
     # Where it is coarse the waves are gone, but for a few nodes that an arc takes.
     assert (path.segments[:, 0, 0] < 19.0).sum() <= 5
+
+
+def test_a_speck_becomes_a_dot_and_no_sliver():
+    turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
+    speck = np.stack([20 + 0.3 * np.cos(turn), 20 + 0.08 * np.sin(turn)], axis=1)
+    (line,) = trace_curves(inked(InkRing(speck, 0, False)), CurveSettings(smoothing_mm=0.3)).lines
+    assert line.node_count == 4
+    wide, high = np.ptp(flatten(line.paths[0], FLAT_MM), axis=0)
+    assert high > 0.9 * wide

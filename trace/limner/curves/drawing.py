@@ -21,6 +21,7 @@ from limner.curves.settings import CurveSettings
 from limner.curves.smoothing import FOLLOW_LINE_WIDTHS, gradual, smoothing_at
 from limner.geometry.cubics import concatenate, reverse
 from limner.geometry.cycles import cycle_points
+from limner.geometry.polylines import arc_lengths
 from limner.geometry.rings import inside_rings
 from limner.model.arrays import Floats
 from limner.model.drawing import Drawing, Shape, ShapeRole, Zone
@@ -35,6 +36,9 @@ PAPER = "#ffffff"
 
 # An outline of a thin line may move by this share of its own width, the usual default: it stays whole.
 _THIN_LINE_WIDTHS = 0.2
+
+# An outline no longer than so many smoothings bounds a speck: calmed, it would be a sliver.
+LONGEST_SPECK_SMOOTHINGS = 8.0
 
 # Outlines that cross are fitted again within this share of their smoothing, down to what follows the hand.
 SHARE_WHERE_CROSSING = 0.5
@@ -267,10 +271,17 @@ def _ring_lines(
     from limner.curves.even.firm import firm_parts
 
     firm = firm_parts(regions.graph, [line.points for line in lines])
-    return [
+    lines = [
         line if ring.solid else replace(line, firm=parts)
         for ring, line, parts in zip(rings, lines, firm, strict=True)
     ]
+    return [replace(line, follow_mm=None) if _is_speck(line) else line for line in lines]
+
+
+def _is_speck(line: Polyline) -> bool:
+    """Whether an outline is so short against its smoothing that a dot is all that is left of it."""
+    length = arc_lengths(np.concatenate([line.points, line.points[:1]]))[-1]
+    return bool(length < LONGEST_SPECK_SMOOTHINGS * float(line.tolerance.min()))
 
 
 def _uncrossed(
