@@ -1,5 +1,6 @@
 """Hands on a sketch: lines drawn, rubbed, pulled; parts ringed; what was made is touched and taken back."""
 
+import re
 import tomllib
 from collections.abc import Iterator
 from itertools import pairwise
@@ -13,6 +14,9 @@ from helpers_page import area, crab_job, into, open_browser, running_desk, saved
 from limner.touches import smooth_line
 
 LINES = "[...document.querySelectorAll('[data-line]')].map(line => line.getAttribute('d')).join()"
+
+INKED = """([x, y]) => [...document.querySelectorAll("[data-line]")].some((line) =>
+  line.isPointInFill(new DOMPoint(x, y).matrixTransform(line.getScreenCTM().inverse())))"""
 
 
 @pytest.fixture(scope="module")
@@ -121,6 +125,23 @@ def test_a_line_is_drawn_where_the_pointer_went_and_parts_an_area(page: Page, jo
     saved(page)
     assert "touch" not in crab(job)
     expect(page.locator("[data-area]")).to_have_count(before)
+
+
+def test_a_line_for_fills_alone_parts_an_area_and_is_not_inked(page: Page, job: Path) -> None:
+    areas = page.locator("[data-area]").count()
+    hand(page, "draw")
+    line = page.get_by_role("radiogroup", name="Line")
+    line.get_by_role("radio", name="for fills alone").check()
+    stroke(page, (0.50, 0.45), (0.51, 0.56), (0.50, 0.62), (0.51, 0.70))
+    expect(page.locator("[data-area]")).not_to_have_count(areas)
+    saved(page)
+    (touch,) = crab(job)["touch"]
+    assert set(touch) == {"part"}
+    assert not page.evaluate(INKED, place(page, 0.51, 0.56))
+    line.get_by_role("radio", name="inked").check()
+    hand(page, "touch")
+    page.get_by_role("button", name="Area parted, 1").click()
+    expect(slip(page, "Area parted")).to_contain_text(re.compile(r"Parted \d fills"))
 
 
 def test_rubbing_shows_its_width_and_takes_a_line_away(page: Page, job: Path) -> None:
@@ -318,18 +339,15 @@ def test_a_pen_draws_as_wide_as_it_is_pressed_and_a_finger_draws_too(page: Page,
 
 
 def test_ink_beside_all_areas_has_the_slip_of_the_lines(page: Page, job: Path) -> None:
-    x, y = page.evaluate("""() => {
-      const lines = [...document.querySelectorAll("[data-line]")];
-      const inked = (x, y) => lines.some((line) => {
-        const at = new DOMPoint(x, y).matrixTransform(line.getScreenCTM().inverse());
-        return line.isPointInFill(at);
-      });
-      const places = [...Array(200000).keys()].map((i) => [200 + (i % 400) * 2, 60 + Math.floor(i / 400)]);
-      return places.find(([x, y]) => {
-        const under = document.elementFromPoint(x, y);
-        return !under.closest("[data-area], [data-bridge]") && inked(x, y) && inked(x + 1, y + 1);
-      });
-    }""")
+    x, y = page.evaluate(
+        f"""() => {{
+          const inked = {INKED};
+          const all = [...Array(200000).keys()];
+          const places = all.map((i) => [200 + (i % 400) * 2, 60 + Math.floor(i / 400)]);
+          const under = (at) => document.elementFromPoint(...at).closest("[data-area], [data-bridge]");
+          return places.find(([x, y]) => !under([x, y]) && inked([x, y]) && inked([x + 1, y + 1]));
+        }}"""
+    )
     page.mouse.click(x, y)
     lines_slip = slip(page, "Lines")
     lines_slip.get_by_role("radiogroup", name="Lines").get_by_role("radio", name="none").check()

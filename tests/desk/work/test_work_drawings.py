@@ -15,7 +15,6 @@ from limner.desk.work.plan import task_of
 from limner.desk.work.tasks import DrawTask
 from limner.desk.work.worker import Draughtsman
 from limner.job import read_usable
-from limner.job.tables import TOUCHES
 from limner.pipeline import TraceSettings, build_sheet, trace
 from limner.pipeline.kept.store import Store, key_of
 
@@ -88,7 +87,7 @@ def test_another_colour_or_name_gives_what_a_whole_trace_gives(
     # The page is the same: it is not sent again.
     assert again.photograph == b""
     ours = dressed(again.value, other)
-    whole = drawing_json(trace(other.path, painted(text, folder)), painted(text, folder))
+    whole = drawing_json(trace(other.path, painted(text, folder)))
     for shape, expected in zip(ours["fills"], whole["fills"], strict=True):
         base = other.look.base if expected["role"] == "silhouette" else None
         # The inside of a solid black is ink, as on the sheet.
@@ -122,16 +121,15 @@ def test_shapes_carry_what_the_page_needs(folder: Path, hand: Draughtsman) -> No
     assert all(shape["at"] is not None for shape in free)
 
 
-def test_every_kind_of_touch_is_told(folder: Path, hand: Draughtsman) -> None:
+def test_what_became_of_each_touch_is_told(folder: Path, hand: Draughtsman) -> None:
     text = JOB
-    for kind in TOUCHES:
-        points = "[0.5, 0.4]" if kind in ("open", "corner", "smooth") else "[[0.5, 0.4], [0.52, 0.41]]"
-        text += f"\n  [[sticker.touch]]\n  {kind} = {points}\n"
-    plain_one = task(folder)
-    result = trace(plain_one.path, plain_one.settings)
-    told = drawing_json(result, task(folder, text).settings)
-    assert [(one["index"], one["kind"]) for one in told["touches"]] == list(enumerate(TOUCHES))
-    assert all(one["words"] for one in told["touches"])
+    for kind in ("draw", "rub"):
+        text += f"\n  [[sticker.touch]]\n  {kind} = [[0.5, 0.4], [0.52, 0.41]]\n"
+    asked = task(folder, text)
+    result = trace(asked.path, asked.settings)
+    told = drawing_json(result)["touches"]
+    assert [(one["index"], one["kind"]) for one in told] == [(0, "draw"), (1, "rub")]
+    assert [one["words"] for one in told] == [touch.words for touch in result.touches]
 
 
 def test_what_is_drawn_is_kept_where_the_sheet_looks_for_it(folder: Path, hand: Draughtsman) -> None:

@@ -8,7 +8,7 @@ from limner.model.arrays import Floats
 from limner.model.drawing import Drawing, Shape
 from limner.model.geometry import Axis
 from limner.output import path_data
-from limner.pipeline import TraceResult, TraceSettings
+from limner.pipeline import TraceResult
 from limner.symmetry import kept_side
 
 __all__ = ["art_json", "drawing_json", "dressed"]
@@ -19,15 +19,13 @@ _DIGITS = 4
 Frame = tuple[float, float, float, float]
 
 
-def drawing_json(result: TraceResult, settings: TraceSettings) -> dict[str, Any]:
+def drawing_json(result: TraceResult) -> dict[str, Any]:
     """A trace as the page draws it.
 
     Parameters
     ----------
     result : TraceResult
         What was traced.
-    settings : TraceSettings
-        How.
 
     Returns
     -------
@@ -49,8 +47,7 @@ def drawing_json(result: TraceResult, settings: TraceSettings) -> dict[str, Any]
         "lines": [_shape(shape) for shape in drawing.lines],
         "bridges": _bridges(result, frame),
         "touches": [
-            {"index": number, "kind": touch.kind, "words": _TOUCHES[touch.kind]}
-            for number, touch in enumerate(settings.touches)
+            {"index": touch.number, "kind": touch.kind, "words": touch.words} for touch in result.touches
         ],
         "notes": _notes(result),
     }
@@ -99,17 +96,6 @@ def _fill(shape: dict[str, Any], look: Look) -> str:
     given = None if rule is None or rule >= len(look.fills) else look.fills[rule]
     is_ink = shape["role"] in ("line", "solid") or shape["inked"]
     return (look.ink or given or own) if is_ink else (given or own)
-
-
-_TOUCHES = {
-    "draw": "a line that was missing",
-    "rub": "ink that is not meant",
-    "part": "two fills where one was found",
-    "open": "a gap that stays open",
-    "pull": "a line pulled over",
-    "corner": "a corner",
-    "smooth": "no corner",
-}
 
 
 def _common(drawing: Drawing) -> dict[str, Any]:

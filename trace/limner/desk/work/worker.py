@@ -95,7 +95,7 @@ class Draughtsman:
             session.photograph = hashlib.sha256(picture).hexdigest()[:20]
         if task.keep_in is not None:
             self._later[task.path, task.sticker] = partial(_keep, task, result)
-        drawing = drawing_json(result, task.settings)
+        drawing = drawing_json(result)
         return Outcome({"photograph": session.photograph, **drawing}, picture)
 
     def _sheet(self, task: SheetTask, tell: Tell) -> Outcome:

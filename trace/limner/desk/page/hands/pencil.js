@@ -14,7 +14,7 @@ import { Way } from "./way.js";
 
 /**
  * @typedef {object} Tool
- * @property {"draw" | "rub"} kind
+ * @property {"draw" | "rub" | "part"} kind
  * @property {string} words what undo calls a stroke of it
  * @property {(sketch: Sketch) => number} width_mm
  * @property {(sketch: Sketch, pressures: number[]) => number | null} written the width that is written; null: none

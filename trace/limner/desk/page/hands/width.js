@@ -32,8 +32,11 @@ export class Width {
     return this.own_mm ?? this.lineWidths * (sketch?.drawing?.line_width_mm ?? 1);
   }
 
-  /** @param {Here} here */
-  lay(here) {
+  /**
+   * @param {Here} here
+   * @param {...HTMLElement} more fields beside it
+   */
+  lay(here, ...more) {
     const keep = (/** @type {string | number | null} */ value) => {
       const typed = readNumber(String(value ?? ""));
       const factor = MM_PER[/** @type {keyof typeof MM_PER} */ (typed?.unit ?? "mm")];
@@ -52,7 +55,7 @@ export class Width {
     const show = () =>
       field.show({ value: Number(this.of(here.sketch).toFixed(2)), unit: "mm" }, this.own_mm !== null);
     show();
-    this.paper = html("div", { class: "in-hand width" }, field.element);
+    this.paper = html("div", { class: "in-hand width" }, field.element, ...more);
     document.getElementById("foot")?.append(this.paper);
   }
 

@@ -23,10 +23,8 @@ export class Arrivals {
       type: "file",
       accept: KINDS,
       multiple: true,
-      class: "unseen",
-      tabindex: -1,
+      hidden: true,
     });
-    this.files.setAttribute("aria-label", "Photographs of sketches");
     /** The word at the foot. */
     this.word = button("Bring a sketch", () => this.choose());
     container.append(this.prints, this.files);

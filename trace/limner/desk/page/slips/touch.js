@@ -1,5 +1,6 @@
 /** The slip of a touch that was made: `about` is its number in the sticker's list. */
 
+import { html } from "../dom.js";
 import { calledAs, changeTouch, kindOf, removeTouch } from "../edits/touches.js";
 import { ofJob } from "../edits/lengths.js";
 import { decideOn, tried, WIDTH } from "./decide.js";
@@ -35,6 +36,8 @@ export const touchSlip = {
           (value) => changeTouch(sketch.name, index, number.key, value),
         ),
       });
+    const became = html("p", { class: "is" });
+    slip.put(became);
     if (width) slip.put(width.element);
     const remove = deed("Take it back", () => {
       decideOn(sketch, "touch", `${calledAs(touch)} taken back`, removeTouch(sketch.name, index));
@@ -49,6 +52,10 @@ export const touchSlip = {
         const usual = number.usual * (sketch.drawing?.line_width_mm ?? 1);
         width.show(own ?? { value: Number(usual.toFixed(2)), unit: "mm" }, own !== null);
       }
+      const said = sketch.drawing?.touches.find(
+        (one) => one.index === index && one.kind === kindOf(now),
+      )?.words;
+      became.textContent = said ? `${said[0].toUpperCase()}${said.slice(1)}.` : "";
       return calledAs(now);
     };
   },
