@@ -86,6 +86,42 @@ def test_of_several_tries_the_newest_is_answered(tmp_path: Path) -> None:
     with_desk(write_job(tmp_path), use)
 
 
+def test_many_tries_forget_no_sticker_that_is_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("limner.desk.server.drawings._MOST_MADE", 4)
+    more = '\n[[sticker]]\nname = "whelk"\nsketch = "crab.jpg"\nwidth = 20\n'
+
+    async def use(client: httpx2.AsyncClient, desk: Desk, bench: PatientBench) -> None:
+        for number in range(2):
+            bench.done[number](Outcome(DRAWN))
+            bench.kept[number]()
+        for number in range(8):
+            asking = asyncio.create_task(client.post("/try", json=smoothing(f"0.{number + 1} mm")))
+            await bench.asked(number + 3)
+            bench.done[-1](Outcome(DRAWN))
+            assert (await asking).status_code == 200
+        assert len(desk.drawings._made) == 4
+        assert all(desk.drawings.is_kept(entry.task) for entry in desk.drawings.all())
+        # Another colour of a sticker that was drawn long ago asks for no drawing.
+        edits = [{"what": "set", "where": ["sticker", "whelk", "ink"], "to": "kelp"}]
+        await client.post("/edits", json={"revision": 1, "words": "Ink", "edits": edits})
+        assert len(bench.tasks) == 10
+        # Stickers stand in the order of the job.
+        move = [
+            {"what": "remove", "where": ["sticker", "whelk"]},
+            {
+                "what": "add",
+                "where": ["sticker"],
+                "at": 0,
+                "to": {"name": "whelk", "sketch": "crab.jpg", "width": 20},
+            },
+        ]
+        await client.post("/edits", json={"revision": 2, "words": "Order", "edits": move})
+        state = (await client.get("/state")).json()
+        assert [one["name"] for one in state["stickers"]] == ["whelk", "crab"]
+
+    with_desk(write_job(tmp_path, CONTRACT_JOB + more), use)
+
+
 def test_what_cannot_be_tried_says_why(tmp_path: Path) -> None:
     async def use(client: httpx2.AsyncClient, desk: Desk, bench: PatientBench) -> None:
         wrong = await client.post("/try", json=smoothing("wide"))

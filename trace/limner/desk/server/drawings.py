@@ -76,14 +76,13 @@ class Drawings:
         """From now on these are wanted, by the names of their stickers."""
         changed: list[Entry] = []
         with self._lock:
-            for name in [name for name in self._entries if name not in tasks]:
-                del self._entries[name]
             for name, task in tasks.items():
                 entry = self._entries.get(name)
                 if entry is not None and entry.task.token == task.token:
                     self._entries[name] = replace(entry, task=task)
                 else:
                     changed.append(self._begin(name, task, entry))
+            self._entries = {name: self._entries[name] for name in tasks}
         for entry in changed:
             self._changed(entry)
 
@@ -113,10 +112,15 @@ class Drawings:
             if outcome.photograph:
                 self._photographs[task.path] = outcome.photograph
             self._made[task.form] = _dumped(outcome.value)
-            while len(self._made) > _MOST_MADE:
-                gone, _ = self._made.popitem(last=False)
-                self._kept.discard(gone)
+            self._forget_old()
         return _dumped(dressed(outcome.value, task))
+
+    def _forget_old(self) -> None:
+        """The oldest go, but for those that are shown."""
+        shown = {entry.task.form for entry in self._entries.values()}
+        old = [form for form in self._made if form not in shown]
+        for form in old[: max(0, len(self._made) - _MOST_MADE)]:
+            del self._made[form]
 
     def is_kept(self, task: DrawTask) -> bool:
         """Whether a drawing lies beside the job, where the making of the sheet looks for it."""
