@@ -372,6 +372,17 @@ def test_the_rest_keeps_its_place_or_is_laid_out_anew(page: Page, job: Path) -> 
     saved(page)
     assert "at" in said(job, "kelp")
     assert "at" not in said(job, "buoy")
+    page.keyboard.press("Escape")
+
+    # What limner has laid out stays where it is seen once something is moved by hand.
+    before = {name: middle(sticker(page, name)) for name in ("pebble", "buoy")}
+    drag(page, middle(sticker(page, "kelp")), (4, 4))
+    assert {name: middle(sticker(page, name)) for name in before} == {
+        name: pytest.approx(place, abs=0.5) for name, place in before.items()
+    }
+    assert "at" in said(job, "pebble")
+    assert "at" in said(job, "buoy")
+    assert page.get_by_role("button", name="Undo").get_attribute("title") == "Place of kelp"
 
 
 def ring(chance: random.Random, x: float, y: float) -> list[tuple[float, float]]:
@@ -485,3 +496,10 @@ def test_vector_art_is_dropped_and_becomes_a_sticker(page: Page, job: Path) -> N
     expect(page.locator('[data-sticker="weed"]')).to_be_visible()
     saved(page)
     assert said(job, "weed")["art"] == "weed.svg"
+    # There is no room for it: it waits, and is laid by hand.
+    px = px_per_mm(page)
+    print_ = page.get_by_role("group", name="Waiting sketches").get_by_role("button", name="weed")
+    (x, y), (cx, cy) = middle(print_), middle(page.locator("rect.page"))
+    drag(page, (x, y), (cx - x, cy + 10 * px - y))
+    expect(sticker(page, "weed")).to_be_visible()
+    assert [mm(at) for at in said(job, "weed")["at"]] == pytest.approx([52.5, 84], abs=0.4)

@@ -51,7 +51,7 @@ export class Moving {
     this.sheet.showRing();
     const marks = this.holds?.at((name) => this.sheet.poseOf(name)) ?? [];
     this.sheet.soft.show(marks);
-    this.here.hint(saidOf(marks));
+    this.sheet.saysSoftly(saidOf(marks));
   }
 
   /**
@@ -70,7 +70,7 @@ export class Moving {
     for (const name of this.names) this.sheet.hold(name, this.before.get(name) ?? null);
     this.sheet.soft.clear();
     this.sheet.showRing();
-    this.here.hint("");
+    this.sheet.saysSoftly("");
   }
 
   rest() {

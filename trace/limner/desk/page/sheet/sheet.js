@@ -66,6 +66,7 @@ export class Sheet {
     this.taken = new Set();
     /** @type {Map<string, Held>} */
     this.held = new Map();
+    this.said = "";
     /** Colours as they are seen. @type {Colour[]} */
     this.colours = [];
     /** @type {Moving | null} */
@@ -164,7 +165,10 @@ export class Sheet {
     this.margins.show(sheet.page);
     showStickers(this.stickers, sheet, (name) => this.poseOf(name));
     this.letters.show(sheet.lettering);
-    if (!this.moving) this.soft.clear();
+    if (!this.moving) {
+      this.soft.clear();
+      this.saysSoftly("");
+    }
     this.take([...this.taken].filter((name) => this.shown(name)));
     showFindings(this.findings, sheet.findings, this.here);
     this.here.slips.refresh();
@@ -244,6 +248,17 @@ export class Sheet {
     if (!this.sheet || changed.size === 0) return;
     this.show(recoloured(this.sheet, changed));
     shown("colour");
+  }
+
+  /**
+   * Say at the foot what a soft mark means, until the sheet itself says it.
+   *
+   * @param {string} words "" for nothing any more
+   */
+  saysSoftly(words) {
+    if (words === this.said) return;
+    this.said = words;
+    this.here.hint(words);
   }
 
   /** @param {string[]} names */

@@ -1,6 +1,7 @@
 /** Sketches that have no place on the sheet yet wait along the lower edge of the desk. */
 
 import { button, html } from "../dom.js";
+import { carriedOnto } from "./carry.js";
 import { photographOf } from "../server.js";
 
 /** @import { Sheet, Sticker } from "../contract.js" */
@@ -44,6 +45,7 @@ function waiting(sticker, here) {
     );
   }
   const element = button("", () => here.go(name), { "data-sticker": name, class: "waits" });
+  carriedOnto(element, name, here);
   element.append(picture, html("span", { class: "name" }, name));
   if (state === "failed" && sentence) {
     const id = `why-${name}`;

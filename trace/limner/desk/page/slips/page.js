@@ -1,13 +1,23 @@
 /** The slip of the sheet as a whole, and from it the ways to all cut lines, the printing company and the colours. */
 
+import { html } from "../dom.js";
 import { optionalColour } from "./ground.js";
 import { choiceField, deed, deeds, textField } from "./fields.js";
 import { choiceOfJob, decide, numberOfJob, saidAt, setKey } from "./onsheet.js";
 
+/** @import { Here } from "../here.js" */
 /** @import { SlipKind } from "./slips.js" */
 
 const MM = { unit: "mm", step: 0.5, least: 0, most: 50 };
 const TURN = { unit: "°", step: 5, least: 0, most: 180 };
+
+/**
+ * What was found of the sheet as a whole, at no place of its own.
+ *
+ * @param {Here} here
+ */
+const unplaced = (here) =>
+  (here.sheet?.sheet?.findings ?? []).filter(({ where_mm }) => !where_mm).map(({ message }) => message);
 
 /** @type {SlipKind<null>} */
 export const pageSlip = {
@@ -48,11 +58,13 @@ export const pageSlip = {
       alike.element,
       deeds("", go("All cut lines …", "cut"), go("Colours …", "palette")),
     );
-    slip.put(deeds("", go("The printing company …", "print")));
+    const amiss = html("div", {});
+    slip.put(deeds("", go("The printing company …", "print")), amiss);
     return () => {
       size.show(String(saidAt(here, ["sheet", "size"]) ?? "A6"));
       orientation.show(saidAt(here, ["sheet", "orientation"]) ?? upright());
       for (const field of [bleed, safe, background, turn, alike]) field.show();
+      amiss.replaceChildren(...unplaced(here).map((message) => html("p", { class: "is" }, message)));
       return "Sheet";
     };
   },
