@@ -174,6 +174,10 @@ def test_everybody_can_use_it(browser: Browser, address: str, width: int, scheme
         page.keyboard.press("2")
         check(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
+        for word in ("Write the files", "Back to the sheet", "Undo", "Redo"):
+            box = page.get_by_role("button", name=word).bounding_box()
+            assert box["x"] >= 0
+            assert box["x"] + box["width"] <= width
 
 
 def check(page: Page) -> None:

@@ -81,7 +81,8 @@ class Page {
     this.sketch = name === null ? null : new Sketch(this.desk, this.surface, name, from);
     document.body.dataset.depth = this.sketch ? "sketch" : "sheet";
     document.title = `${name ?? this.desk.state.name} – limner`;
-    this.foot.arrange(this.sketch ? [this.hands.element] : [this.arrivals.word, ...this.words, this.write]);
+    if (this.sketch) this.foot.arrange([this.hands.element], [this.write]);
+    else this.foot.arrange([this.arrivals.word, ...this.words, this.write]);
     if (this.sketch) this.openSketch(this.sketch);
     else this.sheet.open(left);
   }

@@ -28,11 +28,13 @@ export class Foot {
     });
     this.back = button("Back to the sheet", () => here.go(null), { "aria-keyshortcuts": "Escape" });
     this.middle = html("div", { class: "middle" });
+    /** What is at hand on a sketch, too. */
+    this.always = html("div", {});
     this.shine = shineThrough((share) => here.sketch?.shine(share));
     element.append(
       html("p", { class: "says" }, this.about, this.status),
       this.middle,
-      html("div", { class: "ends" }, this.back, this.undo, this.redo),
+      html("div", { class: "ends" }, this.always, this.back, this.undo, this.redo),
       this.hint,
       this.shine,
     );
@@ -41,12 +43,14 @@ export class Foot {
   }
 
   /**
-   * Put the words of the sheet or of a sketch in the middle.
+   * Put the words of the sheet or of a sketch in the middle, and what is always there beside them.
    *
    * @param {HTMLElement[]} words
+   * @param {HTMLElement[]} [always] where it is not among the words
    */
-  arrange(words) {
+  arrange(words, always = []) {
     this.middle.replaceChildren(...words);
+    this.always.replaceChildren(...always);
     this.show();
   }
 
