@@ -26,7 +26,7 @@ def is_many(sketches: Sequence[str]) -> bool:
     return len(sketches) > 1 or Path(sketches[0]).is_dir()
 
 
-def run_many(arguments: argparse.Namespace, settings: Any) -> int:
+def run_many(arguments: argparse.Namespace, settings: Any, touch_lines: tuple[int | None, ...]) -> int:
     """Trace all sketches into a folder.
 
     Parameters
@@ -35,6 +35,8 @@ def run_many(arguments: argparse.Namespace, settings: Any) -> int:
         As the parser in `limner.cli.main` makes them.
     settings : TraceSettings
         The same for all.
+    touch_lines : tuple of int or None
+        The line on which each touch stands in its file.
 
     Returns
     -------
@@ -51,7 +53,7 @@ def run_many(arguments: argparse.Namespace, settings: Any) -> int:
     _make(folders.values())
     from limner.pipeline import SketchTask, work_through
 
-    tasks = (SketchTask(path, settings, targets[path]) for path in sketches)
+    tasks = (SketchTask(path, settings, targets[path], touch_lines) for path in sketches)
     lines: dict[Path, str] = {}
     failed: dict[Path, str] = {}
     with TaskDisplay(len(sketches)) as display:

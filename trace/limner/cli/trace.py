@@ -40,7 +40,7 @@ def run_trace(arguments: argparse.Namespace) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     settings = _settings(arguments)
     if is_many(arguments.sketch):
-        return run_many(arguments, settings)
+        return run_many(arguments, settings, _touch_lines(arguments.zones))
     before = gc.get_threshold()
     gc.set_threshold(_COLLECT_AFTER, *before[1:])
     try:

@@ -43,11 +43,14 @@ class SketchTask:
         What the user decides.
     targets : mapping of {"svg", "report", "proof"} to Path
         Files to write where the sketch is traced; their folders must exist there.
+    touch_lines : tuple of int or None
+        The line on which each touch stands in its file, where that is known.
     """
 
     path: Path
     settings: TraceSettings
     targets: Mapping[str, Path] = field(default_factory=dict)
+    touch_lines: tuple[int | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -227,7 +230,7 @@ def _trace_one(task: SketchTask) -> Traced:
     try:
         result = trace(task.path, task.settings)
         if task.targets:
-            contents = trace_files(result, task.path.name, tuple(task.targets))
+            contents = trace_files(result, task.path.name, tuple(task.targets), task.touch_lines)
             write_whole({task.targets[kind]: data for kind, data in contents.items()})
     except Exception as error:
         return Traced(task.path, error=_sentence(task.path, _why(error)))
