@@ -5,12 +5,12 @@ line is not.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from limner.model.sheet import Box
 from limner.sheet.layout.free import FreeSticker, Region, all_scaled, kinds
 from limner.sheet.layout.room import Room, beyond_the_room
-from limner.sheet.layout.search import found_places, in_rows, patience
+from limner.sheet.layout.search import attempts, found_places, in_rows, patience
 from limner.sheet.layout.turns import fitting_turns
 from limner.sheet.settings import LayoutSettings
 
@@ -23,8 +23,8 @@ _MANY_STICKERS = 20
 # Art is made larger by no more than this.
 _MOST_SCALE = 50.0
 
-# A sheet is filled by what a quick search finds, and up to so much more that searches of so many sweeps find:
-# four times as long finds one percent more.
+# A sheet is filled by what a quick search finds, and up to so much more that longer searches find; those of
+# many stickers have so many sweeps, as four times as many find one percent more.
 _MORE, _MORE_SWEEPS = 1.12, 15
 
 # Bisection for the scale stops at this.
@@ -62,7 +62,7 @@ def filling_scale(
     low = trials.largest(_MOST_SCALE, _QUICK_SWEEPS, quick=True)
     if not low:
         return 0.0
-    return _bisected(lambda scale: trials.fit(scale, _MORE_SWEEPS), low, low * _MORE, 0.5)
+    return _bisected(lambda scale: trials.fill(scale, settings), low, low * _MORE, 0.5)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,6 +100,15 @@ class _Trials:
         room = Room(all_scaled(self.stickers, scale), self.box, self.obstacles, self.gap_mm)
         tight = [(self.gap_mm, sweeps, 0, not (quick and len(self.stickers) > _MANY_STICKERS))]
         return not room.lacking(in_rows(room)) or not found_places(room, tight, patient=not quick)[1]
+
+    def fill(self, scale: float, settings: LayoutSettings) -> bool:
+        """Likewise, for few stickers with most of the patience that placing them has."""
+        if len(self.stickers) > _MANY_STICKERS:
+            return self.fit(scale, _MORE_SWEEPS)
+        room = Room(all_scaled(self.stickers, scale), self.box, self.obstacles, self.gap_mm)
+        # The last start would take as long as all others, for a scale one or two hundredths larger.
+        shorter = replace(settings, starts=max(settings.starts - 1, 1))
+        return not found_places(room, attempts(self.stickers, shorter))[1]
 
 
 def _step(scale: float) -> float:
