@@ -127,7 +127,7 @@ MUTANTS = (
     Mutant("places", "pipeline/sketch/axes/mirroring.py", "(figure.origin_mm[0] * factor, figure.origin_mm[1] * factor)", "figure.origin_mm"),
     Mutant("places", "pipeline/sketch/placing.py", "ring + np.array([left, top])", "ring"),
     Mutant("places", "symmetry/paths/mirror.py", "shape.area_mm2 * after / before if before > 0 else shape.area_mm2", "shape.area_mm2"),
-    Mutant("layout", "sheet/compose.py", "stickers[i].settings.rotate_deg + pose.turn_deg", "pose.turn_deg"),
+    Mutant("layout", "sheet/compose.py", "sticker.settings.rotate_deg + pose.turn_deg", "pose.turn_deg"),
     Mutant("layout", "sheet/compose.py", "settings.layout.clearance_mm - settings.layout.gap_mm", "settings.layout.clearance_mm - settings.layout.gap_mm - 0.6"),
     Mutant("inks", "output/sheet/pdf.py", "CS 1 SCN", "CS 0.4 SCN"),
     Mutant("inks", "output/sheet/pdf.py", "overprint_black=False", "overprint_black=True"),
