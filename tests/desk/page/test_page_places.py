@@ -1,6 +1,7 @@
 """The sheet: stickers taken and moved, turned, sized, lined up; cut lines, lettering, colours, the sheet."""
 
 import math
+import os
 import random
 import tomllib
 from collections.abc import Iterator
@@ -13,6 +14,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from helpers_page import open_browser, running_desk, saved, visit
+from limner.job import load_job
+from limner.pipeline import build_sheet
 
 JOB = """\
 # A small pool.
@@ -324,6 +327,63 @@ def test_what_is_to_be_mended_is_mended_in_one_touch(page: Page, job: Path) -> N
     saved(page)
     expect(page.get_by_role("button", name="move it inwards")).to_have_count(0)
     assert 11.9 < mm(said(job, "kelp")["at"][0]) < 13
+
+
+def test_what_stands_against_sending_is_said_with_the_files(page: Page, job: Path) -> None:
+    px = px_per_mm(page)
+    drag(page, middle(sticker(page, "kelp")), (46 * px, -10 * px))
+    page.get_by_role("button", name="Write the files").click()
+    expect(page.get_by_text("still to be mended")).to_be_visible()
+    page.get_by_role("button", name="Show 1").click()
+    expect(page.get_by_role("dialog", name="1, to be mended")).to_contain_text("cross or touch")
+    page.get_by_role("button", name="Move it to where there is room").click()
+    saved(page)
+    expect(page.get_by_role("button", name="cross or touch")).to_have_count(0)
+
+
+STEPS = int(os.environ.get("LIMNER_SHEET_STEPS", "10"))
+
+
+def test_whatever_is_done_the_sheet_is_that_of_the_job(page: Page, job: Path) -> None:
+    chance = random.Random(11)
+    names = ("kelp", "pebble", "buoy")
+    for _ in range(STEPS):
+        what, name = chance.choice(("move", "turn", "size", "undo", "redo")), chance.choice(names)
+        if what in ("undo", "redo"):
+            button = page.get_by_role("button", name=what.title())
+            # What was there before this test stays.
+            if button.is_enabled() and (what == "redo" or job.read_text() != JOB):
+                button.click()
+        elif what == "size":
+            sticker(page, name).focus()
+            page.keyboard.press("Space")
+            type_into(slip(page, name).get_by_label("Width"), str(chance.randint(8, 20)))
+            page.keyboard.press("Escape")
+        else:
+            sticker(page, name).focus()
+            page.keyboard.press("ArrowRight")
+            if what == "turn":
+                page.get_by_role("slider", name=f"Angle of {name}").focus()
+            for _ in range(chance.randint(1, 4)):
+                page.keyboard.press(chance.choice(("Shift+ArrowRight", "ArrowUp", "ArrowLeft", "ArrowDown")))
+            page.wait_for_timeout(550)
+        saved(page)
+        load_job(job)
+    made = build_sheet(load_job(job), workers=1).sheet
+    assert page.locator("g[data-sticker][transform]").count() == 0
+    shown = {
+        one["name"]: one
+        for one in page.evaluate("async () => (await (await fetch('/sheet')).json()).stickers")
+    }
+    for one in made.stickers:
+        x, y = made.page.to_trim(one.x_mm, one.y_mm)
+        there = shown[one.name]
+        assert (there["x_mm"], there["y_mm"], there["turn_deg"]) == pytest.approx(
+            (x, y, one.rotate_deg), abs=0.002
+        )
+        image = sticker(page, one.name).locator("rect.touchable")
+        assert float(image.get_attribute("width") or 0) == pytest.approx(one.width_mm, abs=0.002)
+        assert float(image.get_attribute("x") or 0) == pytest.approx(x - one.width_mm / 2, abs=0.002)
 
 
 def test_colours_change_everywhere_and_the_sheet_has_a_slip(page: Page, job: Path) -> None:

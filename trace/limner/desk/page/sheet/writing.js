@@ -1,6 +1,8 @@
 /** "Write the files": always there on the sheet; shows how far it is, what was written, what is to be mended. */
 
 import { button, html } from "../dom.js";
+import { openFinding } from "./findings.js";
+import { deed } from "../slips/fields.js";
 import { postWrite } from "../server.js";
 
 /** @import { ProgressEvent, WrittenEvent } from "../contract.js" */
@@ -41,6 +43,7 @@ export function writeTheFiles(here) {
     result.hidden = false;
     const away = button("done", () => (result.hidden = true), { "aria-label": "Put away" });
     result.replaceChildren(away, ...sayWritten(/** @type {CustomEvent<WrittenEvent>} */ (event).detail));
+    result.append(...standsAgainst(here));
   });
   // What was written is said until something else is touched.
   window.addEventListener("pointerdown", ({ target }) => {
@@ -74,4 +77,24 @@ function sayWritten({ files = [], folder = "sheet", findings = 0, sentence }) {
       ? [html("br"), html("span", { class: "complaint" }, `${mend} still to be mended.`)]
       : []),
   ];
+}
+
+/** More sentences than this are read on the ticket. */
+const MOST_SAID = 4;
+
+/**
+ * What stands against sending the files, each with the way to its number on the sheet.
+ *
+ * @param {Here} here
+ * @returns {Node[]}
+ */
+function standsAgainst(here) {
+  const against = (here.sheet?.sheet?.findings ?? []).filter(({ severity }) => severity === "error");
+  return against.slice(0, MOST_SAID).map((finding) => {
+    const mark = document.querySelector(`[data-finding="${finding.number}"]`);
+    const says = html("p", { class: "is" }, `${finding.number} ${finding.message} `);
+    if (mark)
+      says.append(deed("Show it", () => openFinding(mark, finding, here, false), `Show ${finding.number}`));
+    return says;
+  });
 }
