@@ -1,6 +1,7 @@
 /** Words at the foot of the sheet. */
 
 import { button } from "../dom.js";
+import { besideSheet } from "../sheet/beside.js";
 import { newLettering } from "../sheet/lettering.js";
 
 /** @import { Here } from "../here.js" */
@@ -17,9 +18,13 @@ export function sheetWords(here, sheet) {
   const lettering = button("New lettering", () => newLettering(here, sheet));
   const open = (/** @type {string} */ kind, /** @type {HTMLElement} */ from) => {
     const { x, y, width } = from.getBoundingClientRect();
-    const beside = sheet.page;
-    const box = beside.getBoundingClientRect();
-    const place = { x: x + width / 2, y, box, beside, keyboard: from.matches(":focus-visible"), from };
+    const place = {
+      x: x + width / 2,
+      y,
+      ...besideSheet(sheet, null),
+      keyboard: from.matches(":focus-visible"),
+      from,
+    };
     here.slips.open(kind, null, place);
   };
   return [rest, lettering, colours];

@@ -2,6 +2,7 @@
 
 import { tableOf } from "../edits/places.js";
 import { isInside, outline, pointsOf } from "./outlines.js";
+import { besideSheet } from "./beside.js";
 import { openFinding } from "./findings.js";
 import { moveLettering } from "./lettering.js";
 import { KeyMoves, moveStickers, turnSticker } from "./taking.js";
@@ -13,9 +14,6 @@ import { KeyMoves, moveStickers, turnSticker } from "./taking.js";
 
 /** A touch this near to a cut line is meant for it. */
 const BESIDE_CUT_PX = 6;
-
-/** A slip, and what it keeps clear of, take this much. */
-const SLIP_PX = 272 + 40;
 
 export class SheetActor {
   /**
@@ -113,11 +111,8 @@ export class SheetActor {
       typeof about === "number"
         ? this.sheet.letters.elementOf(about)
         : this.sheet.elementOf(name ?? `${about}`);
-    const page = this.sheet.page.getBoundingClientRect();
-    const room = Math.max(page.left, window.innerWidth - page.right);
-    // Beside the sheet where there is room, so that the neighbours are seen, too.
-    const beside = room >= SLIP_PX || from === null ? this.sheet.page : from;
-    this.here.slips.open(kind, about, { x, y, box: beside.getBoundingClientRect(), beside, keyboard, from });
+    const place = { x, y, ...besideSheet(this.sheet, from), keyboard, from };
+    this.here.slips.open(kind, about, place);
   }
 
   /**

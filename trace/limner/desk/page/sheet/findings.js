@@ -1,6 +1,7 @@
 /** What is to be mended is pencilled on the sheet: small numbers where it is; touching one says what. */
 
 import { svg } from "../dom.js";
+import { besideSheet } from "./beside.js";
 
 /** @import { Finding } from "../contract.js" */
 /** @import { Here } from "../here.js" */
@@ -55,6 +56,7 @@ function numbered(finding, here) {
  * @param {boolean} keyboard
  */
 export function openFinding(mark, finding, here, keyboard) {
-  const box = mark.getBoundingClientRect();
-  if (finding) here.slips.open("finding", finding, { x: box.x, y: box.y, box, keyboard, from: mark });
+  if (!finding || !here.sheet) return;
+  const { x, y } = mark.getBoundingClientRect();
+  here.slips.open("finding", finding, { x, y, ...besideSheet(here.sheet, mark), keyboard, from: mark });
 }
