@@ -237,7 +237,7 @@ def test_the_slip_of_a_sticker_sizes_turns_and_frees_it(page: Page, job: Path) -
     found.get_by_role("radio", name="limner's").check()
     saved(page)
     assert {"at", "rotate"} & set(said(job, "kelp")) == set()
-    found.get_by_role("radio", name="hers").check()
+    found.get_by_role("radio", name="yours").check()
     saved(page)
     assert "at" in said(job, "kelp")
     found.get_by_role("button", name="Take it off").click()

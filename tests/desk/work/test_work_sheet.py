@@ -119,3 +119,14 @@ def test_files_are_not_written_through_a_link(job: Path, tmp_path: Path) -> None
     refused = Draughtsman().do(asked(job, kind="write"), tell)
     assert "link" in refused.sentence
     assert not list((tmp_path / "elsewhere").iterdir())
+
+
+def test_the_ground_of_a_sticker_lies_under_it_in_its_colour(job: Path) -> None:
+    job.write_text(job.read_text().replace('name = "other"', 'name = "other"\nground = "#2a9d8f"', 1))
+    ring, other, _ = Draughtsman().do(asked(job), tell).value["stickers"]
+    assert ring["ground"] is None
+    assert other["ground"]["fill"] == "#2a9d8f"
+    ends = re.findall(r"(-?[\d.]+) (-?[\d.]+)(?=[CLZ])", other["ground"]["d"])
+    reach = [math.hypot(float(x) - other["x_mm"], float(y) - other["y_mm"]) for x, y in ends]
+    # Past the cut line, 2.5 mm outside of the art.
+    assert min(reach) > other["width_mm"] / 2 + 2.5

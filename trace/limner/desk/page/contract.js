@@ -78,6 +78,7 @@
  * @property {number} height_mm
  * @property {boolean} placed
  * @property {string | null} d_cut
+ * @property {{d: string, fill: string} | null} [ground]
  * @property {string | null} svg
  *
  * @typedef {object} Finding

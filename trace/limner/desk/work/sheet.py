@@ -10,7 +10,7 @@ from limner.geometry.cubics import transform
 from limner.job import Job, load_job, read_usable
 from limner.model.finding import Finding
 from limner.model.geometry import CubicPath
-from limner.model.sheet import Page, PlacedLettering, PlacedSticker, Sheet
+from limner.model.sheet import ColouredShape, Page, PlacedLettering, PlacedSticker, Sheet
 from limner.output import path_data, sticker_svg
 from limner.pipeline import (
     HeldStore,
@@ -178,8 +178,15 @@ def _sticker(sheet: Sheet, one: PlacedSticker, *, placed: bool) -> dict[str, Any
         "height_mm": round(one.height_mm, 3),
         "placed": placed,
         "d_cut": _trimmed(sheet.page, [one.cut.path]),
+        "ground": _ground(sheet.page, one.ground),
         "svg": sticker_svg(one).decode("utf-8"),
     }
+
+
+def _ground(page: Page, ground: ColouredShape | None) -> dict[str, str] | None:
+    if ground is None:
+        return None
+    return {"d": _trimmed(page, ground.shape.paths), "fill": ground.colour.screen}
 
 
 def _lettering(sheet: Sheet, index: int, one: PlacedLettering) -> dict[str, Any]:

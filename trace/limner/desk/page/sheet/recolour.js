@@ -31,7 +31,11 @@ export function recoloured(sheet, changed) {
   return {
     ...sheet,
     page: { ...sheet.page, background: background && instead(background) },
-    stickers: sheet.stickers.map((one) => ({ ...one, svg: one.svg?.replace(all, instead) ?? null })),
+    stickers: sheet.stickers.map((one) => ({
+      ...one,
+      ground: one.ground ? { ...one.ground, fill: instead(one.ground.fill) } : null,
+      svg: one.svg?.replace(all, instead) ?? null,
+    })),
     lettering: sheet.lettering.map((one) => ({ ...one, fill: instead(one.fill) })),
   };
 }

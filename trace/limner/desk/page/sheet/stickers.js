@@ -50,7 +50,8 @@ function made(name) {
     "aria-haspopup": "dialog",
     "aria-keyshortcuts": "Enter Space ArrowLeft ArrowRight ArrowUp ArrowDown",
   });
-  group.append(svg("path", { class: "cut", "data-cut": name }), svg("rect", { class: "touchable" }));
+  const cut = svg("path", { class: "cut", "data-cut": name });
+  group.append(svg("path", { class: "ground" }), cut, svg("rect", { class: "touchable" }));
   return group;
 }
 
@@ -60,13 +61,14 @@ function made(name) {
  * @param {SVGGElement} group
  * @param {SheetSticker} sticker
  */
-function bring(group, { x_mm, y_mm, turn_deg, width_mm, height_mm, placed, d_cut, svg: art }) {
+function bring(group, { x_mm, y_mm, turn_deg, width_mm, height_mm, placed, d_cut, ground, svg: art }) {
   group.classList.add("sticker");
   // Its place is a guess while others still wait for theirs.
   group.classList.toggle("guessed", !placed);
-  const [cut, touchable] = [group.querySelector(".cut"), group.querySelector(".touchable")];
+  const [under, cut, touchable] = [".ground", ".cut", ".touchable"].map((one) => group.querySelector(one));
   const box = { x: x_mm - width_mm / 2, y: y_mm - height_mm / 2, width: width_mm, height: height_mm };
   const transform = turn_deg ? `rotate(${turn_deg} ${x_mm} ${y_mm})` : null;
+  if (under) assign(under, { d: ground?.d ?? null, fill: ground?.fill ?? null });
   if (cut) assign(cut, { d: d_cut, transform: null });
   if (touchable) assign(touchable, { ...box, transform });
   if (art) showArt(group, pictureOf(art), { ...box, transform, preserveAspectRatio: "none" });

@@ -37,14 +37,14 @@ export const severalSlip = {
       },
       "Place: limner's",
     );
-    const hers = deed(
-      "hers",
+    const yours = deed(
+      "yours",
       () => {
         const moved = new Map(names().map((name) => [name, sheet.poseOf(name)]));
         const seen = sheet.seen().filter(({ name }) => moved.has(name));
         void decide(here, `Place of ${namesOf(names())}`, placeEdits(here.desk.state.document, seen, moved));
       },
-      "Place: hers",
+      "Place: yours",
     );
     const off = deed("Take them off", () => {
       const edits = names().map((name) => ({
@@ -55,7 +55,7 @@ export const severalSlip = {
     });
     slip.put(deeds("In a column", line("left"), line("middle"), line("right")));
     slip.put(deeds("In a row", line("top"), line("centre"), line("bottom")));
-    slip.put(deeds("Evenly", space("across"), space("down")), deeds("Place", free, hers), deeds("", off));
+    slip.put(deeds("Evenly", space("across"), space("down")), deeds("Place", free, yours), deeds("", off));
     return () => (sheet.taken.size > 1 ? `${sheet.taken.size} stickers` : null);
   },
 };

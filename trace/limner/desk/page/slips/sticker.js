@@ -121,17 +121,17 @@ function turnField(here, sheet, about) {
  * @param {string} about
  */
 function placeOf(here, sheet, about) {
-  const field = choiceField("Place", ["limner's", "hers"], (word) => {
+  const field = choiceField("Place", ["limner's", "yours"], (word) => {
     const { document } = here.desk.state;
     const seen = sheet.seen().filter(({ name }) => name === about);
     const moved = new Map([[about, sheet.poseOf(about)]]);
-    const edits = word === "hers" ? placeEdits(document, seen, moved) : freeEdits(document, [about]);
+    const edits = word === "yours" ? placeEdits(document, seen, moved) : freeEdits(document, [about]);
     void decide(here, `Place of ${about}`, edits);
   });
   const show = () => {
     const table = tableOf(here.desk.state.document, about);
     field.element.hidden = !canBePlaced(table);
-    field.show(table?.at ? "hers" : "limner's");
+    field.show(table?.at ? "yours" : "limner's");
   };
   return { element: field.element, show };
 }
