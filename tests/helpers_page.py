@@ -52,6 +52,9 @@ _FIXTURES = Path(__file__).resolve().parents[1] / "fixtures"
 _PATIENCE_MS = 20_000
 expect.set_options(timeout=_PATIENCE_MS)
 
+# Nothing moves by itself while it is measured.
+_CALM = {"viewport": {"width": 1280, "height": 800}, "reduced_motion": "reduce"}
+
 # The browser itself writes down every answer that refuses, and every desk that is gone.
 _REFUSALS = re.compile(
     "status of 4(03|09|15|22)|ERR_CONNECTION_REFUSED|ERR_INCOMPLETE_CHUNKED|ERR_CONNECTION_RESET"
@@ -107,7 +110,7 @@ def open_browser() -> Iterator[Browser]:
 @contextmanager
 def visit(browser: Browser, address: str, **options: object) -> Iterator[Page]:
     """A page of the desk; whatever it says on the console is a fault, but for answers that refuse."""
-    context = browser.new_context(**{"viewport": {"width": 1280, "height": 800}, **options})
+    context = browser.new_context(**{**_CALM, **options})
     context.set_default_timeout(_PATIENCE_MS)
     page = context.new_page()
     said: list[str] = []

@@ -17,7 +17,10 @@ const GLIDE_MS = 220;
 export function glide(view, box, from, to) {
   if (matchMedia("(prefers-reduced-motion: reduce)").matches || from.width < 1) return view.fit(box, to);
   const begun = performance.now();
+  view.isMoved = false;
   const step = () => {
+    // Whoever takes the paper in hand meanwhile has it.
+    if (view.isMoved) return;
     const share = Math.min(1, (performance.now() - begun) / GLIDE_MS);
     const eased = 1 - (1 - share) ** 3;
     const between = (/** @type {number} */ a, /** @type {number} */ b) => a + (b - a) * eased;
