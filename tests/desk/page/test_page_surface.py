@@ -1,5 +1,6 @@
 """The surface: how the paper moves, what shines through, who can use it."""
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -89,7 +90,7 @@ def test_the_photograph_shines_through_and_is_bare_while_a_key_is_held(page: Pag
     expect(shapes).to_have_css("opacity", "0")
     page.keyboard.up("p")
     expect(shapes).to_have_css("opacity", "0.4")
-    assert page.locator("image.photograph").get_attribute("href")
+    expect(page.locator("image.photograph")).to_have_attribute("href", re.compile("/photograph"))
 
 
 def test_escape_goes_back_to_the_sheet_and_enter_goes_in(page: Page) -> None:
