@@ -80,6 +80,6 @@ def test_touches_commute_with_mirroring(points, adds):
     ink = strokes(FACE, EYE)
     one = flipped(touched(ink_map(ink), line_touch(adds, points)).coverage)
     other = touched(ink_map(flipped(ink)), line_touch(adds, mirrored(points))).coverage
-    # A line that ends in ink ends where that is deepest, and of two places as deep at either; an eraser looks at
-    # centrelines, which thinning finds from the top left on: 0.9994 and 0.986 were the worst of 400.
+    # A line that ends in ink ends where that is deepest, and of two places as deep at either; an eraser looks
+    # at centrelines, which thinning finds from the top left on: 0.9994 and 0.986 were the worst of 400.
     assert f1(one >= 0.5, other >= 0.5) >= (0.998 if adds else 0.97)

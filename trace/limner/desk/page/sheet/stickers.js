@@ -68,7 +68,7 @@ function bring(group, { x_mm, y_mm, turn_deg, width_mm, height_mm, placed, d_cut
   const [under, cut, touchable] = [".ground", ".cut", ".touchable"].map((one) => group.querySelector(one));
   const box = { x: x_mm - width_mm / 2, y: y_mm - height_mm / 2, width: width_mm, height: height_mm };
   const transform = turn_deg ? `rotate(${turn_deg} ${x_mm} ${y_mm})` : null;
-  if (under) assign(under, { d: ground?.d ?? null, fill: ground?.fill ?? null });
+  if (under) assign(under, ground ?? { d: null, fill: null });
   if (cut) assign(cut, { d: d_cut, transform: null });
   if (touchable) assign(touchable, { ...box, transform });
   if (art) showArt(group, pictureOf(art), { ...box, transform, preserveAspectRatio: "none" });
