@@ -138,3 +138,12 @@ def test_holes_of_mirrored_art_do_not_turn_ink_inside_out() -> None:
     line = coloured("line", "line", (reverse(outer), reverse(inner)), INK)
     assert codes(sheet_of(line)) == []
     assert isinstance(sheet_of(line).stickers[0], PlacedSticker)
+
+
+def test_copies_are_not_told_of_again() -> None:
+    thin = coloured("line", "line", [polygon_path(waisted(0.05, 8.0))], INK)
+    sheet = sheet_of(thin)
+    (one,) = sheet.stickers
+    copies = tuple(replace(one, name=f"disc-{k}", copy_of="disc") for k in (2, 3))
+    assert codes(sheet).count("line-thin") == 1
+    assert codes(replace(sheet, stickers=(one, *copies))).count("line-thin") == 1

@@ -337,6 +337,11 @@ class Sheet:
     white: White | None = None
     scale: float | None = None
 
+    @property
+    def originals(self) -> tuple[PlacedSticker, ...]:
+        """The stickers but for copies of others."""
+        return tuple(sticker for sticker in self.stickers if not sticker.copy_of)
+
     def cut_at(self, depth: CutDepth) -> tuple[PlacedSticker, ...]:
         """The stickers that are cut so deep."""
         return tuple(sticker for sticker in self.stickers if sticker.cut.depth == depth)

@@ -1,4 +1,7 @@
-"""Checks of drawn lines: whether they print at all, and can be told from what lies under them."""
+"""Checks of drawn lines: whether they print at all, and can be told from what lies under them.
+
+Copies of a sticker are as it is: what is said of it is said once.
+"""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -29,7 +32,7 @@ _LOST_SHARE = 0.5
 def check_lines(survey: Survey) -> Iterator[Finding]:
     """Drawn lines are not too thin to print: as a whole, which is an error, or in one place."""
     limit = survey.settings.smallest_line_mm * _SHARE
-    for item in survey.stickers:
+    for item in survey.originals:
         sticker = item.sticker
         if not sticker.lines:
             continue
@@ -57,7 +60,7 @@ def _thinnest(item: StickerSurvey, limit: float) -> tuple[float, Place]:
 
 def check_line_inks(survey: Survey) -> Iterator[Finding]:
     """Thin lines print in one ink: of several, a plate out of register shows beside the line."""
-    for sticker in survey.sheet.stickers:
+    for sticker in survey.sheet.originals:
         mixed = [
             item for item in sticker.lines if item.shape.role == "line" and not item.colour.is_single_ink
         ]
@@ -72,7 +75,7 @@ def check_line_inks(survey: Survey) -> Iterator[Finding]:
 def check_line_tints(survey: Survey) -> Iterator[Finding]:
     """Thin lines are no pale tint, which the press breaks up into a row of dots."""
     least = survey.settings.palest_line_ink
-    for sticker in survey.sheet.stickers:
+    for sticker in survey.sheet.originals:
         if sticker.line_width_mm >= survey.settings.single_ink_line_mm:
             continue
         pale = [
@@ -88,7 +91,7 @@ def check_line_tints(survey: Survey) -> Iterator[Finding]:
 
 def check_lines_lost(survey: Survey) -> Iterator[Finding]:
     """Lines differ from the fills under them."""
-    for item in survey.stickers:
+    for item in survey.originals:
         sticker = item.sticker
         inks = {fill.colour.cmyk for fill in sticker.fills}
         lost = [line for line in sticker.lines if line.shape.role == "line" and line.colour.cmyk in inks]
@@ -117,7 +120,7 @@ def _covered(items: Sequence[ColouredShape]) -> float:
 
 def check_art_error(survey: Survey) -> Iterator[Finding]:
     """The art is what was drawn: no curve lies more than half a line beside it."""
-    for sticker in survey.sheet.stickers:
+    for sticker in survey.sheet.originals:
         if sticker.error_mm > survey.settings.most_error_line_widths * sticker.line_width_mm:
             text = (
                 f"The shapes of {shown(sticker.name)} lie up to {sticker.error_mm:.2f} mm beside what was "

@@ -166,6 +166,11 @@ class Survey:
         """Every sticker."""
         return tuple(StickerSurvey(sticker) for sticker in self.sheet.stickers)
 
+    @property
+    def originals(self) -> tuple[StickerSurvey, ...]:
+        """The stickers but for copies of others, in which nothing new is found."""
+        return tuple(item for item in self.stickers if not item.sticker.copy_of)
+
     @cached_property
     def letterings(self) -> tuple[LetteringSurvey, ...]:
         """Every piece of lettering."""
