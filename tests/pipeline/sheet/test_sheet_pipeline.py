@@ -115,6 +115,18 @@ def test_only_what_changed_is_traced_again(folder: Path, tmp_path: Path) -> None
     assert build_sheet(load_job(place / "sheet.toml"), workers=1).retraced == ("star",)
 
 
+def test_limits_of_the_printing_company_trace_nothing_again(folder: Path, tmp_path: Path) -> None:
+    place = tmp_path / "job"
+    shutil.copytree(folder, place)
+    build_sheet(load_job(place / "sheet.toml"), workers=1)
+    text = (place / "sheet.toml").read_text(encoding="utf-8")
+    assert "[print]" not in text
+    (place / "sheet.toml").write_text(f'{text}\n[print]\nsmallest_line = "3 pt"\n', encoding="utf-8")
+    second = build_sheet(load_job(place / "sheet.toml"), workers=1)
+    assert second.retraced == ()
+    assert "line-thin" in [finding.code for finding in second.findings]
+
+
 def test_a_damaged_entry_is_made_anew(folder: Path, tmp_path: Path) -> None:
     place = tmp_path / "job"
     shutil.copytree(folder, place)
