@@ -1,3 +1,9 @@
+from .layout import Block as Block
+from .layout import KeyPath as KeyPath
+from .layout import Layout as Layout
+from .layout import Pair as Pair
+from .layout import Value as Value
+from .layout import layout_of as layout_of
 from .likes import area_owners as area_owners
 from .likes import copy_names as copy_names
 from .likes import written_out as written_out
@@ -23,19 +29,25 @@ from .zones import zone_value as zone_value
 
 __all__ = [
     "AreaTable",
+    "Block",
     "Job",
+    "KeyPath",
+    "Layout",
     "MirrorTable",
     "Mistake",
+    "Pair",
     "RepeatTable",
     "StickerTable",
     "TouchTable",
     "UsableJob",
+    "Value",
     "ZoneTable",
     "area_owners",
     "copy_names",
     "cut_settings",
     "job_palette",
     "job_press",
+    "layout_of",
     "load_job",
     "load_zones",
     "preflight_settings",

@@ -8,8 +8,8 @@ from typing import Any
 from limner.desk.edits import splice
 from limner.desk.edits.edit import Edit, changed, resolved
 from limner.desk.edits.inherited import own_edits
-from limner.desk.edits.layout import Path
 from limner.errors import InputError
+from limner.job import KeyPath
 
 __all__ = ["decide"]
 
@@ -55,7 +55,7 @@ def decide(text: str, edits: Sequence[Edit]) -> str:
     return text.replace("\n", "\r\n") if crlf else text
 
 
-def _spliced(text: str, edit: Edit, path: Path) -> str:
+def _spliced(text: str, edit: Edit, path: KeyPath) -> str:
     if edit.what == "set":
         return splice.set_to(text, path, edit.to)
     if edit.what == "add":

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, cast, get_args
 
-from limner.desk.edits.layout import Key, Path
 from limner.errors import InputError
+from limner.job import KeyPath
 
 __all__ = ["Edit", "changed", "edits_from_json", "resolved"]
 
@@ -24,7 +24,7 @@ class Edit:
     ----------
     what : {"set", "unset", "add", "remove"}
         A key gets a value or goes; a list gets an entry or loses one.
-    where : Path
+    where : KeyPath
         The key, the list, or the entry; stickers are called by their names or their numbers.
     to : object
         The value of the key or the entry.
@@ -33,7 +33,7 @@ class Edit:
     """
 
     what: What
-    where: Path
+    where: KeyPath
     to: Any = None
     at: int | None = None
 
@@ -85,7 +85,7 @@ def _is_key(value: Any) -> bool:
     return isinstance(value, str) or (isinstance(value, int) and not isinstance(value, bool) and value >= 0)
 
 
-def resolved(edit: Edit, data: Mapping[str, Any]) -> Path:
+def resolved(edit: Edit, data: Mapping[str, Any]) -> KeyPath:
     """The path of an edit with numbers for the names of stickers.
 
     Raises
@@ -103,7 +103,7 @@ def resolved(edit: Edit, data: Mapping[str, Any]) -> Path:
     raise InputError(f'There is no sticker "{str(where[1])[:60]}" any more.')
 
 
-def changed(data: Mapping[str, Any], edit: Edit, path: Path) -> dict[str, Any]:
+def changed(data: Mapping[str, Any], edit: Edit, path: KeyPath) -> dict[str, Any]:
     """The plain document after an edit.
 
     Parameters
@@ -112,7 +112,7 @@ def changed(data: Mapping[str, Any], edit: Edit, path: Path) -> dict[str, Any]:
         The document before it, which stays as it is.
     edit : Edit
         The edit.
-    path : Path
+    path : KeyPath
         Where it is made, with numbers for names.
 
     Returns
@@ -136,7 +136,7 @@ def changed(data: Mapping[str, Any], edit: Edit, path: Path) -> dict[str, Any]:
     return root
 
 
-def _holder(root: Any, path: Path, *, make: bool) -> Any:
+def _holder(root: Any, path: KeyPath, *, make: bool) -> Any:
     """The table or list that holds the last key of a path; tables that are missing are made."""
     for key in path[:-1]:
         if make and isinstance(root, dict) and isinstance(key, str):
@@ -148,25 +148,25 @@ def _holder(root: Any, path: Path, *, make: bool) -> Any:
     return root
 
 
-def _has(holder: Any, key: Key) -> bool:
+def _has(holder: Any, key: str | int) -> bool:
     if isinstance(key, int):
         return isinstance(holder, list) and key < len(holder)
     return isinstance(holder, dict) and key in holder
 
 
-def _no_place(path: Path) -> InputError:
+def _no_place(path: KeyPath) -> InputError:
     shown = " > ".join(str(key) for key in path)[:120]
     return InputError(f"The job has no place {shown}: it may have changed meanwhile.")
 
 
-def _set(root: Any, path: Path, to: Any) -> None:
+def _set(root: Any, path: KeyPath, to: Any) -> None:
     holder, key = _holder(root, path, make=True), path[-1]
     if not (_has(holder, key) if isinstance(key, int) else isinstance(holder, dict)):
         raise _no_place(path)
     holder[key] = copy.deepcopy(to)
 
 
-def _unset(root: Any, path: Path) -> None:
+def _unset(root: Any, path: KeyPath) -> None:
     holder, key = _holder(root, path, make=False), path[-1]
     if isinstance(key, int) or (holder is None and len(path) > 2 and not _reaches(root, path)):
         raise _no_place(path)
@@ -174,7 +174,7 @@ def _unset(root: Any, path: Path) -> None:
         holder.pop(key, None)
 
 
-def _reaches(root: Any, path: Path) -> bool:
+def _reaches(root: Any, path: KeyPath) -> bool:
     """Whether the numbers in a path lead somewhere, whatever keys are missing behind them."""
     for key in path[:-1]:
         if not _has(root, key):
@@ -183,7 +183,7 @@ def _reaches(root: Any, path: Path) -> bool:
     return True
 
 
-def _add(root: Any, path: Path, to: Any, at: int | None) -> None:
+def _add(root: Any, path: KeyPath, to: Any, at: int | None) -> None:
     holder, key = _holder(root, path, make=True), path[-1]
     if not isinstance(key, str) or not isinstance(holder, dict):
         raise _no_place(path)
@@ -193,7 +193,7 @@ def _add(root: Any, path: Path, to: Any, at: int | None) -> None:
     entries.insert(len(entries) if at is None else at, copy.deepcopy(to))
 
 
-def _remove(root: Any, path: Path) -> None:
+def _remove(root: Any, path: KeyPath) -> None:
     holder, key = _holder(root, path, make=False), path[-1]
     if not isinstance(key, int) or not _has(holder, key):
         raise _no_place(path)

@@ -11,13 +11,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from limner.desk.edits.edit import Edit
-from limner.desk.edits.layout import Path
 from limner.errors import InputError
-from limner.job import area_owners, written_out
+from limner.job import KeyPath, area_owners, written_out
 
 __all__ = ["as_shown", "own_edits"]
 
-Steps = list[tuple[Edit, Path]]
+Steps = list[tuple[Edit, KeyPath]]
 
 # Keys of a sketch, which the desk shows of a sticker that has them from another one.
 _SHOWN = ("area", "bridges", "ink", "lines", "mirror", "nodes", "paper", "smoothing", "touch", "zone")
@@ -43,21 +42,21 @@ def _can_be_shown(table: Mapping[str, Any], key: str) -> bool:
     return key in table and (key not in ("area", *_WHOLE) or isinstance(table[key], list))
 
 
-def own_edits(edit: Edit, path: Path, data: Mapping[str, Any]) -> Steps:
+def own_edits(edit: Edit, path: KeyPath, data: Mapping[str, Any]) -> Steps:
     """An edit by the numbers of the desk, as edits of the tables that are written.
 
     Parameters
     ----------
     edit : Edit
         The edit.
-    path : Path
+    path : KeyPath
         Where it is made, with numbers for names.
     data : mapping
         The document before it.
 
     Returns
     -------
-    list of tuple of Edit and Path
+    list of tuple of Edit and KeyPath
         To be made one after the other.
 
     Raises
@@ -91,7 +90,7 @@ def own_edits(edit: Edit, path: Path, data: Mapping[str, Any]) -> Steps:
     return [(Edit("add", into, table), into), (edit, (*into, count, path[4]))]
 
 
-def _copies(path: Path, stickers: list[Any]) -> Steps:
+def _copies(path: KeyPath, stickers: list[Any]) -> Steps:
     """Steps that give a sticker a list of its own, the same as that of the one that it is like."""
     number, into = path[1], path[:3]
     if not isinstance(number, int) or number >= len(stickers) or not _is_like(stickers[number]):
@@ -108,7 +107,7 @@ def _areas_of(stickers: list[Any], number: int) -> list[Any]:
     return areas if isinstance(areas, list) else []
 
 
-def _is_free(edit: Edit, path: Path, area: Any) -> bool:
+def _is_free(edit: Edit, path: KeyPath, area: Any) -> bool:
     """Whether something is said of an area that a table of another sticker's does not say otherwise."""
     if edit.what != "set" or len(path) != 5 or not isinstance(area, dict):
         return False

@@ -8,10 +8,10 @@ header. All else, comments, order and blank lines, stays as it was written.
 from collections.abc import Mapping
 from typing import Any
 
-from limner.desk.edits.layout import Block, Key, Layout, Pair, Path, Value, layout_of
 from limner.desk.edits.lines import behind_line, behind_table, first_of, indent_at, line_start
 from limner.desk.edits.writing import block_text, key_text, value_text
 from limner.errors import InputError
+from limner.job import Block, KeyPath, Layout, Pair, Value, layout_of
 
 __all__ = ["added", "set_to", "unset"]
 
@@ -21,7 +21,7 @@ _WITH_HEADER = ("cut",)
 _DEEPER = "  "
 
 
-def set_to(text: str, path: Path, to: Any) -> str:
+def set_to(text: str, path: KeyPath, to: Any) -> str:
     """Give a key a value, or an entry of a list another one."""
     layout = layout_of(text)
     value = layout.value(path)
@@ -34,7 +34,7 @@ def set_to(text: str, path: Path, to: Any) -> str:
     return _with_key(layout, path, to)
 
 
-def unset(text: str, path: Path) -> str:
+def unset(text: str, path: KeyPath) -> str:
     """Take out a key, whatever it holds; one that is not there is no mistake."""
     layout = layout_of(text)
     if layout.value(path) is not None:
@@ -47,7 +47,7 @@ def unset(text: str, path: Path) -> str:
     return text
 
 
-def added(text: str, path: Path, to: Any, at: int | None) -> str:
+def added(text: str, path: KeyPath, to: Any, at: int | None) -> str:
     """Put an entry into a list, before another one or behind the last."""
     layout = layout_of(text)
     value = layout.value(path)
@@ -68,7 +68,7 @@ def added(text: str, path: Path, to: Any, at: int | None) -> str:
     return _first_entry(layout, path, to)
 
 
-def _first_entry(layout: Layout, path: Path, to: Mapping[str, Any]) -> str:
+def _first_entry(layout: Layout, path: KeyPath, to: Mapping[str, Any]) -> str:
     """The first table of its kind: at the end of what it belongs to."""
     text, parents = layout.text, layout.under(path[:-1])
     if not parents or len(path) == 1:
@@ -79,7 +79,7 @@ def _first_entry(layout: Layout, path: Path, to: Mapping[str, Any]) -> str:
     return _behind(text, parents[-1], block_text(path, to, indent=indent, repeated=True))
 
 
-def _with_top_table(layout: Layout, path: Path, to: Mapping[str, Any]) -> str:
+def _with_top_table(layout: Layout, path: KeyPath, to: Mapping[str, Any]) -> str:
     """A new table before the first one in double brackets, where there is one."""
     text, block = layout.text, block_text(path, to, indent="", repeated=False)
     lists = [block for block in layout.blocks if any(isinstance(key, int) for key in block.path)]
@@ -89,7 +89,7 @@ def _with_top_table(layout: Layout, path: Path, to: Mapping[str, Any]) -> str:
     return f"{text[:place]}{block}\n{text[place:]}"
 
 
-def _with_key(layout: Layout, path: Path, to: Any) -> str:
+def _with_key(layout: Layout, path: KeyPath, to: Any) -> str:
     text, parent, key = layout.text, path[:-1], path[-1]
     if not isinstance(key, str):
         raise InputError("A list has no such entry: it may have changed meanwhile.")
@@ -107,7 +107,7 @@ def _with_key(layout: Layout, path: Path, to: Any) -> str:
     return _with_table(layout, path, to)
 
 
-def _with_table(layout: Layout, path: Path, to: Any) -> str:
+def _with_table(layout: Layout, path: KeyPath, to: Any) -> str:
     """A key of a table that is not there yet, or only as the place of others."""
     text, parent, table = layout.text, path[:-1], {str(path[-1]): to}
     if not parent:
@@ -127,7 +127,7 @@ def _with_table(layout: Layout, path: Path, to: Any) -> str:
     return set_to(text, parent, table)
 
 
-def _with_line(text: str, block: Block, keys: tuple[Key, ...], to: Any, last: Pair | None = None) -> str:
+def _with_line(text: str, block: Block, keys: KeyPath, to: Any, last: Pair | None = None) -> str:
     """A new pair on a line of its own, behind another one or the last of its table."""
     start = last.start if last else block.pairs[-1].start if block.pairs else block.start
     if not block.pairs and not block.path:
@@ -139,7 +139,7 @@ def _with_line(text: str, block: Block, keys: tuple[Key, ...], to: Any, last: Pa
     return f"{before}{indent}{_pair_text(keys, to, indent)}\n{text[place:]}"
 
 
-def _pair_text(keys: tuple[Key, ...], to: Any, indent: str) -> str:
+def _pair_text(keys: KeyPath, to: Any, indent: str) -> str:
     return f"{'.'.join(key_text(str(key)) for key in keys)} = {value_text(to, indent)}"
 
 
@@ -177,7 +177,7 @@ def _behind_all(text: str, new: str) -> str:
     return f"{before}{gap}{new}"
 
 
-def _without_value(layout: Layout, path: Path) -> str:
+def _without_value(layout: Layout, path: KeyPath) -> str:
     """Without a pair or an entry that is written as a value."""
     text = layout.text
     for block in layout.blocks:
@@ -191,7 +191,7 @@ def _without_value(layout: Layout, path: Path) -> str:
     raise InputError("That place cannot be changed here: change it in the job file.")
 
 
-def _without_inner(text: str, holder: Value, path: Path) -> str:
+def _without_inner(text: str, holder: Value, path: KeyPath) -> str:
     """Without an entry of an array or a pair of an inline table, and one comma."""
     if holder.kind == "list":
         number = int(path[0])

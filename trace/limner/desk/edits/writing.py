@@ -5,8 +5,8 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from limner.desk.edits.layout import Path
 from limner.errors import InputError
+from limner.job import KeyPath
 
 __all__ = ["block_text", "key_text", "names_of", "value_text"]
 
@@ -26,7 +26,7 @@ def key_text(key: str) -> str:
     return key if _BARE.fullmatch(key) else _quoted(key)
 
 
-def names_of(path: Path) -> str:
+def names_of(path: KeyPath) -> str:
     """The names of a path, as a header has them: sticker.area."""
     return ".".join(key_text(key) for key in path if isinstance(key, str))
 
@@ -53,12 +53,12 @@ def value_text(value: Any, indent: str = "") -> str:
     return f"[\n{inner}{indent}]"
 
 
-def block_text(path: Path, table: Mapping[str, Any], *, indent: str, repeated: bool) -> str:
+def block_text(path: KeyPath, table: Mapping[str, Any], *, indent: str, repeated: bool) -> str:
     """A table under its header, and the tables in it under theirs.
 
     Parameters
     ----------
-    path : Path
+    path : KeyPath
         Of the table; numbers in it are passed over.
     table : mapping
         Its keys.

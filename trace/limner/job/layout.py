@@ -10,10 +10,9 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-__all__ = ["Block", "Key", "Layout", "Pair", "Path", "Value", "layout_of"]
+__all__ = ["Block", "KeyPath", "Layout", "Pair", "Value", "layout_of"]
 
-Key = str | int
-Path = tuple[Key, ...]
+KeyPath = tuple[str | int, ...]
 """Path of a value in the document, such as ("sticker", 0, "cut", "form")."""
 
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
@@ -43,7 +42,7 @@ class Value:
     items: list["Value"] = field(default_factory=list)
     pairs: list["Pair"] = field(default_factory=list)
 
-    def at(self, path: Path) -> "Value | None":
+    def at(self, path: KeyPath) -> "Value | None":
         """The value that a path from here leads to."""
         if not path:
             return self
@@ -58,7 +57,7 @@ class Pair:
 
     Parameters
     ----------
-    path : Path
+    path : KeyPath
         Its keys, from the table in which it stands.
     start : int
         First character of the key.
@@ -66,7 +65,7 @@ class Pair:
         What stands behind the equals sign.
     """
 
-    path: Path
+    path: KeyPath
     start: int
     value: Value
 
@@ -77,7 +76,7 @@ class Block:
 
     Parameters
     ----------
-    path : Path
+    path : KeyPath
         The table; () before the first header.
     start, end : int
         First character of the header, and the one behind its last; 0 before the first header.
@@ -85,7 +84,7 @@ class Block:
         What stands under it.
     """
 
-    path: Path
+    path: KeyPath
     start: int = 0
     end: int = 0
     pairs: list[Pair] = field(default_factory=list)
@@ -103,7 +102,7 @@ class Layout:
     text: str
     blocks: list[Block]
 
-    def value(self, path: Path) -> Value | None:
+    def value(self, path: KeyPath) -> Value | None:
         """The value written at a path, wherever it stands; None for tables that have headers."""
         for block in self.blocks:
             depth = len(block.path)
@@ -113,15 +112,15 @@ class Layout:
                     return found
         return None
 
-    def under(self, path: Path) -> list[Block]:
+    def under(self, path: KeyPath) -> list[Block]:
         """The block of a table and those of the tables in it, in order."""
         return [block for block in self.blocks if block.path and block.path[: len(path)] == path]
 
-    def block(self, path: Path) -> Block | None:
+    def block(self, path: KeyPath) -> Block | None:
         """The block of one table."""
         return next((block for block in self.blocks if block.path == path), None)
 
-    def dotted(self, path: Path) -> list[tuple[Block, Pair]]:
+    def dotted(self, path: KeyPath) -> list[tuple[Block, Pair]]:
         """Pairs whose dotted keys lead into a table that is written nowhere else."""
         return [
             (block, pair)
@@ -131,7 +130,7 @@ class Layout:
             and (*block.path, *pair.path)[: len(path)] == path
         ]
 
-    def count(self, path: Path) -> int:
+    def count(self, path: KeyPath) -> int:
         """How many tables in double brackets there are of a name."""
         depth = len(path)
         return sum(len(block.path) == depth + 1 and block.path[:depth] == path for block in self.blocks)
@@ -152,7 +151,7 @@ def layout_of(text: str) -> Layout:
     return _Reader(text).read()
 
 
-def _among(pairs: list[Pair], path: Path) -> Value | None:
+def _among(pairs: list[Pair], path: KeyPath) -> Value | None:
     for pair in pairs:
         depth = len(pair.path)
         if pair.path == path[:depth]:
@@ -163,7 +162,7 @@ def _among(pairs: list[Pair], path: Path) -> Value | None:
 class _Reader:
     def __init__(self, text: str) -> None:
         self.text, self.place = text, 0
-        self.counts: dict[Path, int] = {}
+        self.counts: dict[KeyPath, int] = {}
 
     def read(self) -> Layout:
         blocks = [Block(())]
@@ -202,9 +201,9 @@ class _Reader:
         self.place += 2 if repeated else 1
         return Block(path, start, self.place)
 
-    def _inside(self, keys: Path) -> Path:
+    def _inside(self, keys: KeyPath) -> KeyPath:
         """A path of names with the numbers of the tables in double brackets that were begun last."""
-        path: Path = ()
+        path: KeyPath = ()
         for key in keys:
             path = (*path, key)
             if path in self.counts:
@@ -217,7 +216,7 @@ class _Reader:
         self._skip()
         return Pair(keys, start, self._value())
 
-    def _keys(self) -> Path:
+    def _keys(self) -> KeyPath:
         keys: list[str] = []
         while True:
             self._skip()
