@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from helpers_page import open_browser, running_desk, saved, visit
+from helpers_page import running_desk, saved, visit
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"
 
@@ -25,12 +25,6 @@ BRING = """([how, name, data]) => {
   surface.dispatchEvent(new DragEvent("dragover", { ...options, dataTransfer: held }));
   surface.dispatchEvent(new DragEvent("drop", { ...options, dataTransfer: held }));
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with open_browser() as browser:
-        yield browser
 
 
 @pytest.fixture(scope="module")

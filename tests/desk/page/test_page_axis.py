@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from helpers_page import into, open_browser, running_desk, saved, visit
+from helpers_page import into, running_desk, saved, visit
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"
 
@@ -19,12 +19,6 @@ sketch = "half-diver.jpg"
 width = "40 mm"
 mirror = "auto"      # found
 """
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with open_browser() as browser:
-        yield browser
 
 
 @pytest.fixture(scope="module")

@@ -10,19 +10,13 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from helpers_page import area, crab_job, into, open_browser, running_desk, saved, visit
+from helpers_page import area, crab_job, into, running_desk, saved, visit
 from limner.touches import smooth_line
 
 LINES = "[...document.querySelectorAll('[data-line]')].map(line => line.getAttribute('d')).join()"
 
 INKED = """([x, y]) => [...document.querySelectorAll("[data-line]")].some((line) =>
   line.isPointInFill(new DOMPoint(x, y).matrixTransform(line.getScreenCTM().inverse())))"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with open_browser() as browser:
-        yield browser
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,7 @@ import shapely
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from helpers_page import open_browser, running_desk, saved, visit
+from helpers_page import running_desk, saved, visit
 from limner.job import load_job
 from limner.pipeline import build_sheet
 
@@ -66,12 +66,6 @@ def art(size: str, body: str) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {size}">{body}</svg>'
     )
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with open_browser() as browser:
-        yield browser
 
 
 @pytest.fixture(scope="module")

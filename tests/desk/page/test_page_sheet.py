@@ -4,22 +4,14 @@ import re
 import socket
 import time
 import tomllib
-from collections.abc import Iterator
 from contextlib import ExitStack, closing
 from http.client import HTTPConnection
 from pathlib import Path
 from urllib.parse import urlsplit
 
-import pytest
 from playwright.sync_api import Browser, expect
 
-from helpers_page import area, crab_job, into, open_browser, running_desk, saved, visit
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with open_browser() as browser:
-        yield browser
+from helpers_page import area, crab_job, into, running_desk, saved, visit
 
 
 def test_an_empty_desk_says_what_it_is_for_and_offers_a_sheet(browser: Browser, tmp_path: Path) -> None:

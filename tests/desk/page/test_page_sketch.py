@@ -8,13 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from helpers_page import area, crab_job, into, open_browser, running_desk, saved, visit
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with open_browser() as browser:
-        yield browser
+from helpers_page import area, crab_job, into, running_desk, saved, visit
 
 
 @pytest.fixture(scope="module")

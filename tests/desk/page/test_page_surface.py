@@ -7,13 +7,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from helpers_page import area, crab_job, into, open_browser, running_desk, saved, visit
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with open_browser() as browser:
-        yield browser
+from helpers_page import area, crab_job, into, running_desk, saved, visit
 
 
 @pytest.fixture(scope="module")
